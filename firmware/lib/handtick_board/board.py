@@ -1,0 +1,226 @@
+"""The board: one pass of its loop takes in contacts, lines and bytes, lets the clock go on, and sends what there is.
+
+Everything with a pin, a port or a clock behind it comes in from outside, so that the same board runs on a
+microcontroller, under CPython and in simulation.
+"""
+
+from __future__ import annotations
+
+from handtick_wire import messages, reasons
+from handtick_wire.version import __version__
+
+from .conductor import Conductor
+from .desk import CommandDesk
+from .halt_line import HaltLine
+from .one_shot import OneShot
+from .outbox import Outbox
+from .ring import Ring
+from .soft_clock import SoftwareClock
+
+
+class Rim:
+    """What the board stands on. Each attribute is an object with the calls named here.
+
+    Attributes:
+        line: the clock line; ``value`` is the level at the machine.
+        reset_line: ``value`` True asserts the machine's reset.
+        halt_pin: ``value`` True while the machine asks for a halt.
+        probes: ``read()`` gives all probes as one number; ``disagreed`` whether its two reads differed.
+        contact: ``edges(now_us)`` gives the tick button's edges since the last call as (board time, closed) pairs, and
+            at the first call where it stands.
+        port: ``connected``, ``read()`` giving what has arrived, ``write(data)`` giving how many bytes it took; neither
+            ever waits.
+        now_us: gives the board time.
+    """
+
+    def __init__(self, line, reset_line, halt_pin, probes, contact, port, now_us) -> None:
+        self.line = line
+        self.reset_line = reset_line
+        self.halt_pin = halt_pin
+        self.probes = probes
+        self.contact = contact
+        self.port = port
+        self.now_us = now_us
+
+
+class Settings:
+    """What the user may choose, with the values used where nothing is chosen.
+
+    Attributes:
+        press_us, rearm_us: the one-shot's times in microseconds.
+        step_us: each phase of a tick made by hand, in microseconds.
+        rate_mhz, top_rate_mhz: the rate at the start and the highest taken, in thousandths of a hertz.
+        duty_percent: high share of the period at a rate, 1 to 99.
+        reset_ticks: clean ticks under reset, 1 or more.
+        ring: tick records kept while the host does not read.
+        rest_high, active_falling: the line's rest level and active edge at the machine.
+        when_full: "pause" or "free".
+        when_host_gone: "rest" or "run".
+        press_grain_us, clock_grain_us: resolution of the button's stamps and of the clock, in microseconds.
+    """
+
+    def __init__(self) -> None:
+        self.press_us = 100
+        self.rearm_us = 20_000
+        self.step_us = 1000
+        self.rate_mhz = 10_000
+        self.top_rate_mhz = 1_000_000
+        self.duty_percent = 50
+        self.reset_ticks = 2
+        self.ring = 4096
+        self.rest_high = False
+        self.active_falling = False
+        self.when_full = "pause"
+        self.when_host_gone = "rest"
+        self.press_grain_us = 1
+        self.clock_grain_us = 0
+
+
+class Identity:
+    """Who the board is.
+
+    Attributes:
+        name: kind of board, a word.
+        uid: this very board, a word.
+        boot: number of starts so far, from 1.
+        started: why it started, a word.
+    """
+
+    def __init__(self, name: str, uid: str, boot: int, started: str) -> None:
+        self.name = name
+        self.uid = uid
+        self.boot = boot
+        self.started = started
+
+
+class Board:
+    """Wires the parts together; ``poll`` is the loop's one pass."""
+
+    def __init__(self, rim: Rim, settings: Settings, identity: Identity) -> None:
+        self._rim = rim
+        self._settings = settings
+        self._identity = identity
+        self._connected = False
+        self.ring = Ring(settings.ring)
+        self.outbox = Outbox(self.ring, settings.when_full)
+        self.halt_line = HaltLine()
+        self.one_shot = OneShot(settings.press_us, settings.rearm_us)
+        self.clock = SoftwareClock(
+            rim.line,
+            rim.probes,
+            self.halt_line,
+            self.outbox,
+            rim.now_us,
+            settings.rest_high,
+            settings.active_falling,
+            settings.clock_grain_us,
+        )
+        self.conductor = Conductor(
+            self.clock,
+            self.outbox,
+            rim.reset_line,
+            self.halt_line,
+            settings.step_us,
+            settings.rate_mhz,
+            settings.top_rate_mhz,
+            settings.reset_ticks,
+            settings.duty_percent,
+        )
+        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status)
+        self._spikes = 0
+
+    def poll(self) -> None:
+        """One pass: nothing in it waits."""
+        now_us = self._rim.now_us()
+        self.outbox.time.note(now_us)
+        self._watch_halt_line(now_us)
+        self.conductor.poll(now_us)
+        self._watch_contact(now_us)
+        self._watch_port()
+        self.outbox.pump(self._rim.port)
+
+    def due_us(self) -> int | None:
+        """Board time of the next thing it means to do by itself; None where it waits for the world."""
+        due_us = self.clock.due_us()
+        contact_us = self.one_shot.due_us()
+        if due_us is None or (contact_us is not None and ((contact_us - due_us) & 0x3FFFFFFF) >= 0x20000000):
+            return contact_us
+        return due_us
+
+    def _watch_halt_line(self, now_us: int) -> None:
+        clock = self.clock
+        if self.halt_line.update(now_us, self._rim.halt_pin.value, clock.edges, not clock.resting):
+            self.outbox.say(
+                "notice",
+                what=reasons.SHORT_HALT_PULSE,
+                count=self.halt_line.short_pulses,
+                us=self.halt_line.last_pulse_us,
+            )
+
+    def _watch_contact(self, now_us: int) -> None:
+        one_shot = self.one_shot
+        for at_us, closed in self._rim.contact.edges(now_us):
+            if one_shot.edge(at_us, closed):
+                self.conductor.press()
+        if one_shot.poll(now_us):
+            self.conductor.press()
+        if one_shot.spikes != self._spikes:
+            self._spikes = one_shot.spikes
+            self.outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
+
+    def _watch_port(self) -> None:
+        port = self._rim.port
+        if port.connected:
+            self._connected = True
+            if not self.outbox.crowded:
+                data = port.read()
+                if data:
+                    self.desk.take(data)
+        elif self._connected:
+            self._connected = False
+            self.desk.disconnected()
+            self.outbox.close()
+            if self._settings.when_host_gone == "rest":
+                self.conductor.halt(why=reasons.HOST_GONE)
+
+    def _describe(self) -> dict[str, int | str]:
+        settings = self._settings
+        return {
+            "protocol": messages.PROTOCOL,
+            "board": self._identity.name,
+            "uid": self._identity.uid,
+            "firmware": __version__,
+            "boot": self._identity.boot,
+            "reset": self.conductor.reset_number,
+            "tick": self.clock.tick,
+            "edges": self.clock.edges,
+            "time_us": self.outbox.now_us(),
+            "mode": self.conductor.mode,
+            "engine": self.clock.name,
+            "top_rate": messages.write_rate(self.conductor.top_rate_mhz),
+            "probes": 16,
+            "ring": self.ring.capacity,
+            "waiting": self.ring.waiting,
+            "press_grain_us": settings.press_grain_us,
+            "clock_grain_us": settings.clock_grain_us,
+            "rest": "high" if settings.rest_high else "low",
+            "when_full": settings.when_full,
+            "started": self._identity.started,
+        }
+
+    def _status(self) -> dict[str, int | str]:
+        return {
+            "mode": self.conductor.mode,
+            "reset": self.conductor.reset_number,
+            "tick": self.clock.tick,
+            "edges": self.clock.edges,
+            "rate": messages.write_rate(self.conductor.rate_mhz),
+            "halt_line": "asserted" if self.halt_line.asserted else "clear",
+            "probes": self.clock.read_probes(),
+            "waiting": self.ring.waiting,
+            "lost": self.outbox.lost,
+            "spikes": self.one_shot.spikes,
+            "longest_gap_us": self.one_shot.longest_gap_us,
+            "longest_bounce_us": self.one_shot.longest_bounce_us,
+            "short_halt_pulses": self.halt_line.short_pulses,
+        }

@@ -1,0 +1,398 @@
+"""The conductor decides what the clock line does next: who may move it, when it rests, and what is told about it.
+
+It holds no pin and no time of its own. Commands, presses and the loop's passes come in as calls; edges are asked of the
+clock engine; what happened goes out through the outbox in the order in which it happened.
+"""
+
+from __future__ import annotations
+
+from handtick_wire import reasons
+from handtick_wire.messages import FLAG_IN_RESET, MOST_TICKS, write_rate
+
+from . import transitions
+from .job import ENDLESS, NOBODY, Job
+from .soft_clock import HELD as EDGE_MADE
+
+_MOST_QUEUED_PRESSES = 16
+
+
+class Conductor:
+    """Runs the transition table.
+
+    Args:
+        clock: the clock engine.
+        outbox: takes reports (``say``), answers (``answer``) and marks what breaks the row of ticks (``say_reset``).
+        reset_line: an object with a ``value``; True asserts the machine's reset.
+        halt_line: an object whose ``asserted`` is the machine's halt line.
+        step_us: length of each phase of a tick made by hand or by ``step``, in microseconds.
+        rate_mhz: the rate asked for at the start, in thousandths of a hertz.
+        top_rate_mhz: the highest rate taken, likewise.
+        reset_ticks: clean ticks made while reset is asserted.
+        duty_percent: share of the period the line is high when run at a rate, 1 to 99.
+
+    Attributes:
+        mode: one of ``transitions.MODES``.
+        reset_number: resets since the start of the board.
+        asked: what the clock is doing or last did, such as ``step:3``.
+    """
+
+    def __init__(
+        self,
+        clock,
+        outbox,
+        reset_line,
+        halt_line,
+        step_us: int = 1000,
+        rate_mhz: int = 10_000,
+        top_rate_mhz: int = 1_000_000,
+        reset_ticks: int = 2,
+        duty_percent: int = 50,
+    ) -> None:
+        self.mode = transitions.REST
+        self.reset_number = 0
+        self.asked = "nothing"
+        self.rate_mhz = rate_mhz
+        self.top_rate_mhz = top_rate_mhz
+        self.clock = clock
+        self._outbox = outbox
+        self._reset_line = reset_line
+        self._halt_line = halt_line
+        self._step_us = step_us
+        self._reset_ticks = reset_ticks
+        self._duty_percent = duty_percent
+        self._job: Job | None = None
+        self._next: Job | None = None
+        self._presses = 0
+        self._halting_ids: list[int] = []
+        self._half_ids: list[int] = []
+        self._reset_id = NOBODY
+        self._releasing = False
+        self._ending_why = reasons.HALTED
+
+    # What may be asked. Each is answered through the outbox, at once or when it is done.
+
+    def step(self, count: int, command_id: int = NOBODY) -> None:
+        """Asks for ``count`` ticks of fixed width."""
+        if not self._room_for_ticks(count, command_id):
+            return
+        job = Job("step:%d" % count, count, self._step_us, self._step_us, command_id, steady=True)
+        self._event("move", job)
+
+    def press(self) -> None:
+        """One press of the tick button."""
+        by_hand = self.mode == transitions.MOVING and self._job is not None and self._job.by_hand
+        self._event("press by hand" if by_hand else "press", None)
+
+    def run(self, rate_mhz: int, command_id: int = NOBODY) -> None:
+        """Asks for ticks at a rate, without end."""
+        if not self._rate_fits(rate_mhz, command_id) or self._stopped_by_line(command_id):
+            return
+        endless = self.mode == transitions.MOVING and self._job is not None and self._job.count == ENDLESS
+        if endless:
+            self._event("run again", (rate_mhz, command_id))
+            return
+        self._event("move", self._job_at("run:" + write_rate(rate_mhz), ENDLESS, rate_mhz, command_id))
+
+    def burst(self, count: int, rate_mhz: int, command_id: int = NOBODY) -> None:
+        """Asks for ``count`` ticks at a rate."""
+        if not self._rate_fits(rate_mhz, command_id) or not self._room_for_ticks(count, command_id):
+            return
+        if self._stopped_by_line(command_id):
+            return
+        self._event("move", self._job_at("burst:%d" % count, count, rate_mhz, command_id))
+
+    def advance_to(self, tick: int, rate_mhz: int, command_id: int = NOBODY) -> None:
+        """Asks for ticks at a rate until the tick number is ``tick``."""
+        if not self._rate_fits(rate_mhz, command_id):
+            return
+        if self.mode not in (transitions.REST, transitions.HELD):
+            self._event("to", command_id)
+            return
+        count = tick - self.clock.tick
+        if count < 0:
+            self._refuse(command_id, reasons.BEHIND)
+        elif count == 0:
+            self._outbox.say("notice", what=reasons.ALREADY_THERE, count=tick, us=0)
+            self._event("halt", None)
+            self._done(command_id)
+        elif self._room_for_ticks(count, command_id) and not self._stopped_by_line(command_id):
+            self._event("to", self._job_at("to:%d" % tick, count, rate_mhz, command_id))
+
+    def half(self, command_id: int = NOBODY) -> None:
+        """Asks for the next edge alone."""
+        self._event("half", command_id)
+
+    def change_rate(self, rate_mhz: int, command_id: int = NOBODY) -> None:
+        """Sets the rate, of the run under way and of runs to come."""
+        if self._rate_fits(rate_mhz, command_id):
+            self._event("rate", (rate_mhz, command_id))
+
+    def halt(self, command_id: int = NOBODY, why: str = reasons.HALTED) -> None:
+        """Comes to rest at the next tick boundary; answered once at rest."""
+        if command_id != NOBODY:
+            self._halting_ids.append(command_id)
+        self._event("halt", why)
+        self._answer_halts()
+
+    def reset(self, command_id: int = NOBODY) -> None:
+        """Resets the machine: line asserted at once, clean ticks under it, released at rest, tick number zeroed."""
+        self._event("reset", command_id)
+
+    # The loop's passes.
+
+    def poll(self, now_us: int) -> None:
+        """Lets the clock make the edge that is due and acts on what came of it."""
+        if self.mode == transitions.WAITING and not self._outbox.holds_clock:
+            self._event("room", None)
+        elif self.mode == transitions.IN_RESET and self._releasing and self.clock.rested:
+            self._event("rested", None)
+        why = self.clock.poll(now_us)
+        if why is None:
+            return
+        if why == EDGE_MADE:
+            self._event("edge made", None)
+        elif why == reasons.LOG_FULL:
+            self._event("no room", why)
+        else:
+            self._event("at rest", why)
+
+    # The table at work.
+
+    def _event(self, event: str, detail: object) -> None:
+        action, mode = transitions.TRANSITIONS[self.mode, event]
+        self.mode = mode
+        getattr(self, "_" + action)(detail)
+
+    def _begin(self, job: Job) -> None:
+        self._answer_halves(reasons.RUNNING)
+        self._job = job
+        self.asked = job.asked
+        job.start(self.clock.edges)
+        self.clock.begin(job.count, job.high_us, job.low_us)
+        self._say_state(reasons.ASKED)
+        if job.count == ENDLESS:
+            self._done(job.command_id)
+
+    def _press(self, detail: object) -> None:
+        self._begin(Job("press", 1, self._step_us, self._step_us, by_hand=True, steady=True))
+
+    def _queue(self, job: Job) -> None:
+        if self._next is not None:
+            self._refuse(job.command_id, reasons.BUSY)
+        else:
+            self._next = job
+
+    def _queue_press(self, detail: object) -> None:
+        if self._presses < _MOST_QUEUED_PRESSES:
+            self._presses += 1
+        else:
+            self._refuse_press(detail)
+
+    def _begin_half(self, command_id: int) -> None:
+        self._half_ids.append(command_id)
+        self.asked = "half"
+        self.clock.begin_half(self._step_us, self._step_us)
+        self._say_state(reasons.ASKED)
+
+    def _report_half(self, detail: object) -> None:
+        self._outbox.say_half("lead", self.clock)
+        self._answer_halves(reasons.COUNT)
+
+    def _finish_half(self, command_id: int) -> None:
+        self._half_ids.append(command_id)
+        self.clock.finish_half()
+
+    def _change_rate(self, detail: tuple[int, int]) -> None:
+        rate_mhz, command_id = detail
+        self.rate_mhz = rate_mhz
+        job = self._job
+        if job is not None and not job.steady:
+            job.high_us, job.low_us = self._widths(rate_mhz)
+            if self.mode in (transitions.MOVING, transitions.ENDING):
+                self.clock.retime(job.high_us, job.low_us)
+            if job.count == ENDLESS:
+                self.asked = job.asked = "run:" + write_rate(rate_mhz)
+            self._say_state(reasons.RATE)
+        self._done(command_id)
+
+    def _end(self, why: str) -> None:
+        self._ending_why = why
+        self._answer_halves(why)
+        self.clock.end()
+
+    def _give_up(self, why: str) -> None:
+        self._close_job(why)
+
+    def _stay(self, detail: object) -> None:
+        """Nothing to do."""
+
+    def _wait(self, why: str) -> None:
+        self._say_state(why)
+
+    def _resume(self, detail: object) -> None:
+        job = self._job
+        assert job is not None
+        self.clock.begin(job.remaining(self.clock.edges), job.high_us, job.low_us)
+        self._say_state(reasons.ROOM)
+
+    def _settle(self, why: str) -> None:
+        """At rest: close what was asked, answer, and go on with what was asked for afterwards."""
+        if why == reasons.HALTED:
+            why = self._ending_why
+        self._ending_why = reasons.HALTED
+        if self._half_ids:
+            self._outbox.say_half("trail", self.clock)
+        self._close_job(why)
+        self._answer_halves(reasons.COUNT)
+        self._answer_halts()
+        if self._next is not None:
+            job, self._next = self._next, None
+            self._event("move", job)
+        elif self._presses:
+            self._presses -= 1
+            self._event("press", None)
+
+    def _begin_reset(self, command_id: int) -> None:
+        self._reset_line.value = True
+        self._reset_id = command_id
+        self._drop_queued()
+        self._answer_halves(reasons.RESET)
+        if self.clock.resting:
+            self._tick_under_reset()
+        else:
+            self.clock.end()
+
+    def _go_on_with_reset(self, why: str) -> None:
+        if self.clock.flags & FLAG_IN_RESET:
+            self._releasing = True
+        else:
+            # That was the tick in hand when reset was asked for.
+            self._tick_under_reset()
+
+    def _tick_under_reset(self) -> None:
+        if self._job is not None:
+            self._close_job(reasons.RESET)
+        self.asked = "reset"
+        self.clock.flags = FLAG_IN_RESET
+        self.clock.obeys_halt = False
+        self._outbox.never_holds = True
+        # The line was asserted just now: no edge until the machine can have seen it.
+        self.clock.stay_at_rest(self._step_us)
+        self.clock.begin(self._reset_ticks, self._step_us, self._step_us)
+        self._say_state(reasons.ASKED)
+
+    def _release_reset(self, detail: object) -> None:
+        self._releasing = False
+        self.clock.flags = 0
+        self.clock.obeys_halt = True
+        self._outbox.never_holds = False
+        self._reset_line.value = False
+        self._say_state(reasons.COUNT)
+        last_tick = self.clock.tick
+        self.clock.zero_tick()
+        self.reset_number += 1
+        self._outbox.say_reset(self.reset_number, last_tick, self.clock.edges)
+        if self._halt_line.asserted:
+            self._outbox.say("notice", what=reasons.HALT_BEFORE_FIRST, count=0, us=0)
+        self._done(self._reset_id)
+        self._reset_id = NOBODY
+        self._answer_halts()
+
+    def _refuse_running(self, detail: object) -> None:
+        self._refuse(_id_of(detail), reasons.RUNNING)
+
+    def _refuse_full(self, detail: object) -> None:
+        self._refuse(_id_of(detail), reasons.LOG_FULL)
+
+    def _refuse_in_reset(self, detail: object) -> None:
+        self._refuse(_id_of(detail), reasons.IN_RESET)
+
+    def _refuse_press(self, detail: object) -> None:
+        self._outbox.say("notice", what=reasons.PRESS_REFUSED, count=1, us=0)
+
+    # Small change.
+
+    def _close_job(self, why: str) -> None:
+        job, self._job = self._job, None
+        self._say_state(why)
+        if job is None or job.count == ENDLESS:
+            return
+        if why == reasons.COUNT:
+            self._done(job.command_id)
+        else:
+            self._fail(job.command_id, why)
+
+    def _answer_halves(self, why: str) -> None:
+        while self._half_ids:
+            command_id = self._half_ids.pop(0)
+            if why == reasons.COUNT:
+                self._done(command_id)
+            else:
+                self._fail(command_id, why)
+
+    def _drop_queued(self) -> None:
+        self._presses = 0
+        if self._next is not None:
+            self._fail(self._next.command_id, reasons.RESET)
+            self._next = None
+
+    def _answer_halts(self) -> None:
+        if self.mode != transitions.REST:
+            return
+        while self._halting_ids:
+            self._done(self._halting_ids.pop(0))
+
+    def _say_state(self, why: str) -> None:
+        self._outbox.say_state(self.mode, why, self.asked, self.clock.tick, self.clock.edges)
+
+    def _done(self, command_id: int) -> None:
+        if command_id != NOBODY:
+            self._outbox.answer(command_id, "done", tick=self.clock.tick, edges=self.clock.edges)
+
+    def _refuse(self, command_id: int, why: str) -> None:
+        if command_id != NOBODY:
+            self._outbox.answer(command_id, "refused", why=why)
+
+    def _fail(self, command_id: int, why: str) -> None:
+        if command_id != NOBODY:
+            self._outbox.answer(command_id, "failed", why=why, tick=self.clock.tick, edges=self.clock.edges)
+
+    def _room_for_ticks(self, count: int, command_id: int) -> bool:
+        if count < 1:
+            self._refuse(command_id, reasons.BAD_FIELDS)
+            return False
+        if self.clock.tick + count > MOST_TICKS:
+            self._refuse(command_id, reasons.OUT_OF_TICKS)
+            return False
+        return True
+
+    def _rate_fits(self, rate_mhz: int, command_id: int) -> bool:
+        if rate_mhz > self.top_rate_mhz:
+            self._refuse(command_id, reasons.TOO_FAST)
+            return False
+        return True
+
+    def _stopped_by_line(self, command_id: int) -> bool:
+        """Whether a run must not begin because the machine holds its halt line; steps and presses go past it."""
+        if self.mode in (transitions.REST, transitions.HELD) and self._halt_line.asserted:
+            self._refuse(command_id, reasons.HALT_LINE)
+            return True
+        return False
+
+    def _job_at(self, asked: str, count: int, rate_mhz: int, command_id: int) -> Job:
+        self.rate_mhz = rate_mhz
+        high_us, low_us = self._widths(rate_mhz)
+        return Job(asked, count, high_us, low_us, command_id)
+
+    def _widths(self, rate_mhz: int) -> tuple[int, int]:
+        """High and low phase in whole microseconds for a rate; together never less than the period asked for."""
+        period_us = -(-1_000_000_000 // rate_mhz)
+        high_us = max(1, -(-period_us * self._duty_percent // 100))
+        return high_us, max(1, period_us - high_us)
+
+
+def _id_of(detail: object) -> int:
+    """The command id in whatever an event carries."""
+    if isinstance(detail, Job):
+        return detail.command_id
+    return detail if isinstance(detail, int) else NOBODY

@@ -1,0 +1,243 @@
+"""Everything the board tells the host, in the order in which it happened, as fast as the port takes it.
+
+Tick records wait in the ring; every other report waits beside it with the place in the row of records it belongs to.
+Nothing here ever waits for the port: what it does not take now is kept. What must be thrown away is counted and told.
+"""
+
+from __future__ import annotations
+
+from handtick_wire import framing, messages, reasons
+
+from .us_time import LongTime
+
+_TIME_MASK = (1 << 28) - 1
+_ERA_SHIFT = 27
+
+# What a queued report does to the numbering of the records after it.
+_NOTHING = 0
+_ZERO = 1
+_SKIP = 2
+_SET_TIME = 3
+
+_MOST_NOTICES = 48
+_MOST_QUEUED = 96
+_LINES_A_PUMP = 8
+
+
+class Outbox:
+    """Queues reports and writes them to a port.
+
+    Args:
+        ring: the ring of tick records.
+        when_full: "pause" to hold the clock while the ring is full and a host listens, "free" to count what is lost.
+
+    Attributes:
+        time: board time made whole; noted by the loop each pass.
+        open: whether a host has greeted and is still there.
+        never_holds: true while ticks may not wait for room (under reset).
+        lost: ticks since the start whose records were thrown away for want of room.
+    """
+
+    def __init__(self, ring, when_full: str = "pause") -> None:
+        self.time = LongTime()
+        self.open = False
+        self.never_holds = False
+        self.lost = 0
+        self._ring = ring
+        self._pauses = when_full == "pause"
+        self._queue: list[tuple[int, bytes, int, int]] = []
+        self._urgent: list[bytes] = []
+        self._answers: dict[int, bytes] = {}
+        self._unsent = b""
+        self._number = 0
+        self._offered = 0
+        self._lost_in_row = 0
+        self._era = 0
+        self._reset = 0
+        # How the next record taken from the ring is numbered and dated.
+        self._next_reset = 0
+        self._next_tick = 1
+        self._record_us = 0
+
+    @property
+    def holds_clock(self) -> bool:
+        """Whether a tick that began now would have no room for its record and must wait."""
+        return self._pauses and self.open and not self.never_holds and self._ring.full
+
+    @property
+    def waiting(self) -> int:
+        """Records not yet written."""
+        waiting: int = self._ring.waiting
+        return waiting
+
+    @property
+    def lines(self) -> int:
+        """Lines written or dropped since the start."""
+        return self._number
+
+    @property
+    def crowded(self) -> bool:
+        """Whether so many reports wait that no further command should be read."""
+        return len(self._queue) + len(self._urgent) >= _MOST_QUEUED
+
+    # What is told.
+
+    def push(self, early: int, late: int, time_us: int, flags: int) -> None:
+        """Takes the record of a complete tick; where the ring is full, counts it as lost."""
+        self._offered += 1
+        if self._ring.full:
+            self._lost_in_row += 1
+            self.lost += 1
+            return
+        self._close_gap(self._offered - 1)
+        era = self.time.era(time_us, _ERA_SHIFT)
+        if not 0 <= era - self._era <= 1:
+            self._put(b"", _SET_TIME, self.time.full_us(time_us))
+        self._era = era
+        self._ring.push(early, late, time_us, flags)
+
+    def say(self, kind: str, **fields: int | str) -> None:
+        """Queues a report that may be dropped, and counted, when too many wait."""
+        self._close_gap(self._offered)
+        if len(self._queue) >= _MOST_NOTICES:
+            self._number += 1
+            return
+        self._put(messages.say(kind, **fields))
+
+    def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int) -> None:
+        """Queues what the clock is doing now."""
+        self.say(
+            "state", mode=mode, why=why, asked=asked, reset=self._reset, tick=tick, edges=edges, time_us=self.now_us()
+        )
+
+    def say_half(self, phase: str, clock) -> None:
+        """Queues what the probes hold after half a tick; ``phase`` is "lead" away from the rest level, else "trail"."""
+        self.say(
+            "half",
+            phase=phase,
+            reset=self._reset,
+            tick=clock.tick,
+            early=clock.early,
+            probes=clock.read_probes(),
+            time_us=self.now_us(),
+        )
+
+    def say_reset(self, reset_number: int, last_tick: int, edges: int) -> None:
+        """Queues that the tick number went back to zero; the records after it count from 1."""
+        self._close_gap(self._offered)
+        self._offered = 0
+        self._reset = reset_number
+        if len(self._queue) >= _MOST_QUEUED:
+            self._give_up(reset_number)
+        self._put(messages.say("reset", reset=reset_number, tick=last_tick, edges=edges), _ZERO, reset_number)
+
+    def say_now(self, kind: str, **fields: int | str) -> None:
+        """Queues a report ahead of everything that waits: it tells of now, not of its place in the row."""
+        self._urgent.append(messages.say(kind, **fields))
+
+    def answer(self, command_id: int, kind: str, urgent: bool = False, **fields: int | str) -> None:
+        """Queues the one answer to a command and keeps it for a repeat of the same command."""
+        text = messages.say(kind, id=command_id, **fields)
+        self._answers[command_id] = text
+        if len(self._answers) > 8:
+            self._answers.pop(min(self._answers))
+        if urgent:
+            self._urgent.append(text)
+        else:
+            self._close_gap(self._offered)
+            self._put(text)
+
+    def answer_again(self, command_id: int) -> bool:
+        """Queues the answer kept for a command; False where none is kept."""
+        text = self._answers.get(command_id)
+        if text is None:
+            return False
+        self._put(text)
+        return True
+
+    def forget_answers(self) -> None:
+        """A new greeting: its ids start afresh."""
+        self._answers.clear()
+
+    def now_us(self) -> int:
+        """Microseconds since the start."""
+        return self.time.now_us()
+
+    # The port.
+
+    def close(self) -> None:
+        """The host is gone: nothing is written until the next greeting, and a half-written line is not finished."""
+        self.open = False
+        self._unsent = b""
+        self._urgent.clear()
+
+    def pump(self, port) -> None:
+        """Writes what the port takes now; ``port.write(data)`` returns how many bytes it took, at once."""
+        for _ in range(_LINES_A_PUMP):
+            if not self._unsent:
+                if not self.open:
+                    return
+                self._unsent = self._next_line()
+                if not self._unsent:
+                    return
+            taken = port.write(self._unsent)
+            if taken:
+                self._unsent = self._unsent[taken:]
+            if self._unsent:
+                return
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing waits to be written."""
+        return not (self._unsent or self._urgent or self._queue or self._ring.waiting)
+
+    def _next_line(self) -> bytes:
+        if self._urgent:
+            return self._frame(self._urgent.pop(0))
+        while self._queue and self._queue[0][0] <= self._ring.taken:
+            _, text, effect, value = self._queue.pop(0)
+            self._apply(effect, value)
+            if text:
+                return self._frame(text)
+        if not self._ring.waiting:
+            return b""
+        early, late, low_us, flags = self._ring.pop()
+        self._record_us += (low_us - self._record_us) & _TIME_MASK
+        tick = self._next_tick
+        self._next_tick += 1
+        return self._frame(b"tick %d %d %X %X %d %X" % (self._next_reset, tick, early, late, self._record_us, flags))
+
+    def _apply(self, effect: int, value: int) -> None:
+        if effect == _ZERO:
+            self._next_reset = value
+            self._next_tick = 1
+        elif effect == _SKIP:
+            self._next_tick += value
+        elif effect == _SET_TIME:
+            self._record_us = value
+
+    def _frame(self, text: bytes) -> bytes:
+        number = self._number & 0xFFFF
+        self._number = number + 1
+        return framing.frame_report(number, text)
+
+    def _put(self, text: bytes, effect: int = _NOTHING, value: int = 0) -> None:
+        self._queue.append((self._ring.pushed, text, effect, value))
+
+    def _close_gap(self, last: int) -> None:
+        """Tells of the ticks up to ``last`` that found no room, if there are any."""
+        lost, self._lost_in_row = self._lost_in_row, 0
+        if lost:
+            why = reasons.LOG_FULL if self.open else reasons.NO_HOST
+            self._put(messages.say("gap", reset=self._reset, first=last - lost + 1, last=last, why=why), _SKIP, lost)
+
+    def _give_up(self, reset_number: int) -> None:
+        """Too many resets wait unread: throws all of it away and says how much that was."""
+        lost = self._ring.clear()
+        for _, text, effect, value in self._queue:
+            self._number += 1 if text else 0
+            if effect == _SKIP:
+                lost += value
+        self._queue.clear()
+        self._era = -2
+        self._put(messages.say("lost", reset=reset_number, count=lost, why=reasons.NO_HOST))

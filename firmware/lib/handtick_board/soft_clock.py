@@ -1,0 +1,256 @@
+"""The software clock engine: the one owner of the clock line on boards that time it in Python.
+
+A tick leaves the rest level for one phase and comes back to it for the other. Every phase lasts at least as long as
+was asked when it ended: a phase is measured from after the pin was written to before it is written again, and lateness
+is never made up for by a shorter phase. A new rate takes hold in the phase under way: it ends as soon as it is at
+least as long as the new rate asks. The line comes to rest at a tick boundary and nowhere else.
+"""
+
+from __future__ import annotations
+
+from handtick_wire import reasons
+from handtick_wire.messages import FLAG_DISAGREED, FLAG_HALT_IGNORED
+
+from .us_time import elapsed_us
+
+# Where in a tick the line stands. LEAD: away from the rest level; TRAIL: back at it, the phase not over yet.
+_REST = 0
+_LEAD = 1
+_TRAIL = 2
+
+HELD = "held"
+
+
+class SoftwareClock:
+    """Makes ticks on one line.
+
+    Args:
+        line: an object with a ``value`` (True is high at the machine), already at the rest level.
+        probes: an object whose ``read()`` gives all probes as one number and whose ``disagreed`` tells whether two
+            reads of that sample differed.
+        halt: an object whose ``asserted`` is the machine's halt line now.
+        sink: an object with ``push(early, late, time_us, flags)``, told of every complete tick, and ``holds_clock``,
+            true while no tick may begin for want of room.
+        now_us: gives the board time.
+        rest_high: whether the line rests high.
+        active_falling: whether the machine is clocked by the falling edge.
+        grain_us: resolution of ``now_us``; every phase is made that much longer than asked, to be no shorter.
+
+    Attributes:
+        edges: active edges since the start; never zeroed.
+        tick: active edges since ``zero_tick``.
+        flags: put into every record until changed.
+        obeys_halt: whether the halt line is looked at.
+    """
+
+    name = "software"
+
+    def __init__(
+        self,
+        line,
+        probes,
+        halt,
+        sink,
+        now_us,
+        rest_high: bool = False,
+        active_falling: bool = False,
+        grain_us: int = 0,
+    ) -> None:
+        self.edges = 0
+        self.tick = 0
+        self.flags = 0
+        self.obeys_halt = True
+        self._line = line
+        self._probes = probes
+        self._halt = halt
+        self._sink = sink
+        self._now_us = now_us
+        self._rest_high = rest_high
+        self._lead_is_active = rest_high == active_falling
+        self._grain_us = grain_us
+        self._phase = _REST
+        self._cooling = False
+        self._held = False
+        self._ending = False
+        self._count = 0
+        self._lead_us = 0
+        self._trail_us = 0
+        self._cool_us = 0
+        self._edge_us = 0
+        self._active_us = 0
+        self._early = 0
+        self._tick_flags = 0
+
+    @property
+    def resting(self) -> bool:
+        """Whether the line is at its rest level, with no tick asked for."""
+        return self._phase == _REST and self._count == 0
+
+    @property
+    def held(self) -> bool:
+        """Whether the line waits away from its rest level, half a tick done."""
+        return self._held
+
+    @property
+    def rested(self) -> bool:
+        """Whether the line is at rest and has been for as long as the phase after the last tick was to last."""
+        return self.resting and not self._cooling
+
+    @property
+    def early(self) -> int:
+        """The early sample of the latest tick."""
+        return self._early
+
+    def begin(self, count: int, high_us: int, low_us: int) -> None:
+        """Asks for ``count`` ticks (``job.ENDLESS`` for no end); a held tick is ended first and is not one of them."""
+        self._count = count
+        self._ending = False
+        self._held = False
+        self.retime(high_us, low_us)
+
+    def begin_half(self, high_us: int, low_us: int) -> None:
+        """Asks for one edge, after which the line waits; ``begin`` or ``end`` or ``finish_half`` goes on from there."""
+        self.begin(1, high_us, low_us)
+        self._held = True
+
+    def finish_half(self) -> None:
+        """Ends a held tick; where its first edge was still to come, the whole tick is made."""
+        self._held = False
+
+    def read_probes(self) -> int:
+        """All probes now, as one number."""
+        value: int = self._probes.read()
+        return value
+
+    def retime(self, high_us: int, low_us: int) -> None:
+        """Sets how long the high and the low phase last at least, from the phase under way on."""
+        self._lead_us = low_us if self._rest_high else high_us
+        self._trail_us = high_us if self._rest_high else low_us
+
+    def stay_at_rest(self, us: int) -> None:
+        """Keeps the resting line at rest for ``us`` microseconds from now at least."""
+        if not self._cooling or elapsed_us(self._now_us(), self._edge_us) + us > self._cool_us:
+            self._cooling = True
+            self._cool_us = us
+            self._edge_us = self._now_us()
+
+    def end(self) -> None:
+        """Comes to rest once the tick in hand is whole."""
+        self._ending = True
+        self._held = False
+
+    def zero_tick(self) -> None:
+        """The next tick is tick 1."""
+        self.tick = 0
+
+    def poll(self, now_us: int) -> str | None:
+        """Makes the edge that is due, if one is.
+
+        Returns:
+            None while there is nothing to tell; why the line came to rest, when it does; ``HELD`` when a half tick
+            has made its edge.
+        """
+        if self._phase == _LEAD:
+            if self._held or elapsed_us(now_us, self._edge_us) < self._lead_us + self._grain_us:
+                return None
+            self._trail()
+            if self._lead_is_active:
+                # The tick is complete for the machine; what is left of it keeps the next one away.
+                return self._rest_if_over()
+            return None
+        if self._phase == _TRAIL:
+            if elapsed_us(now_us, self._edge_us) < self._trail_us + self._grain_us:
+                return self._rest_if_over() if self._lead_is_active else None
+            return self._boundary()
+        if self._cooling:
+            if elapsed_us(now_us, self._edge_us) < self._cool_us + self._grain_us:
+                return None
+            self._cooling = False
+        if self._count == 0:
+            return None
+        if self._ending:
+            return self._rest(reasons.HALTED)
+        if self._sink.holds_clock:
+            return self._rest(reasons.LOG_FULL)
+        return self._lead()
+
+    def due_us(self) -> int | None:
+        """Board time of the next edge it means to make; None while it waits for somebody else."""
+        if self._phase == _LEAD:
+            return None if self._held else self._edge_us + self._lead_us + self._grain_us
+        if self._phase == _TRAIL:
+            return self._edge_us + self._trail_us + self._grain_us
+        if self._cooling:
+            return self._edge_us + self._cool_us + self._grain_us
+        return self._now_us() if self._count else None
+
+    def _boundary(self) -> str | None:
+        """The end of a whole tick: the one place where anything may stop the clock."""
+        if not self._lead_is_active:
+            self._push(self._probes.read())
+        over = self._rest_if_over()
+        if over is not None:
+            return over
+        if self._halt.asserted:
+            if self.obeys_halt:
+                return self._rest(reasons.HALT_LINE)
+            self._tick_flags = FLAG_HALT_IGNORED
+        if self._sink.holds_clock:
+            return self._rest(reasons.LOG_FULL)
+        return self._lead()
+
+    def _rest_if_over(self) -> str | None:
+        if self._count == 0:
+            return self._rest(reasons.COUNT)
+        if self._ending:
+            return self._rest(reasons.HALTED)
+        return None
+
+    def _rest(self, why: str) -> str:
+        # The last tick's own phase runs its length, whatever widths are asked for next.
+        self._cooling = self._phase == _TRAIL
+        self._cool_us = self._trail_us
+        self._phase = _REST
+        self._count = 0
+        self._ending = False
+        return why
+
+    def _lead(self) -> str | None:
+        if self._lead_is_active:
+            self._early = self._sample()
+            self._line.value = not self._rest_high
+            self._count_edge()
+        else:
+            self._line.value = not self._rest_high
+            self._edge_us = self._now_us()
+        self._phase = _LEAD
+        if self._count > 0:
+            self._count -= 1
+        return HELD if self._held else None
+
+    def _trail(self) -> None:
+        if self._lead_is_active:
+            late = self._sample()
+            self._line.value = self._rest_high
+            self._edge_us = self._now_us()
+            self._push(late)
+        else:
+            self._early = self._sample()
+            self._line.value = self._rest_high
+            self._count_edge()
+        self._phase = _TRAIL
+
+    def _count_edge(self) -> None:
+        self._edge_us = self._active_us = self._now_us()
+        self.edges += 1
+        self.tick += 1
+
+    def _sample(self) -> int:
+        value: int = self._probes.read()
+        if self._probes.disagreed:
+            self._tick_flags |= FLAG_DISAGREED
+        return value
+
+    def _push(self, late: int) -> None:
+        self._sink.push(self._early, late, self._active_us, self.flags | self._tick_flags)
+        self._tick_flags = 0

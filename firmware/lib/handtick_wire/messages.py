@@ -1,0 +1,210 @@
+"""Every message on the wire, field by field: the table both ends read, and the one the reference page is made from.
+
+A report or command is a word, then its fields. A command's fields stand in the order given here; a report's fields are
+``name=value``, but for ``tick``, which is sent most and has its fields in order without names.
+"""
+
+from __future__ import annotations
+
+PROTOCOL = 1
+
+#: How a field is written: a whole number in decimal, a whole number in hexadecimal, a word without spaces, a rate in
+#: ticks a second with at most three decimals.
+NUMBER, HEX, WORD, RATE = "number", "hexadecimal", "word", "rate"
+
+# Flags of a tick record.
+FLAG_IN_RESET = 1
+FLAG_DISAGREED = 2
+FLAG_UNSETTLED = 4
+FLAG_HALT_IGNORED = 8
+
+REPORTS = {
+    "hello": (
+        ("protocol", NUMBER),
+        ("board", WORD),
+        ("uid", WORD),
+        ("firmware", WORD),
+        ("boot", NUMBER),
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("edges", NUMBER),
+        ("time_us", NUMBER),
+        ("mode", WORD),
+        ("engine", WORD),
+        ("top_rate", RATE),
+        ("probes", NUMBER),
+        ("ring", NUMBER),
+        ("waiting", NUMBER),
+        ("press_grain_us", NUMBER),
+        ("clock_grain_us", NUMBER),
+        ("rest", WORD),
+        ("when_full", WORD),
+        ("started", WORD),
+    ),
+    "tick": (
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("early", HEX),
+        ("late", HEX),
+        ("time_us", NUMBER),
+        ("flags", HEX),
+    ),
+    "half": (
+        ("phase", WORD),
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("early", HEX),
+        ("probes", HEX),
+        ("time_us", NUMBER),
+    ),
+    "state": (
+        ("mode", WORD),
+        ("why", WORD),
+        ("asked", WORD),
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("edges", NUMBER),
+        ("time_us", NUMBER),
+    ),
+    "reset": (("reset", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
+    "gap": (("reset", NUMBER), ("first", NUMBER), ("last", NUMBER), ("why", WORD)),
+    "lost": (("reset", NUMBER), ("count", NUMBER), ("why", WORD)),
+    "notice": (("what", WORD), ("count", NUMBER), ("us", NUMBER)),
+    "status": (
+        ("mode", WORD),
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("edges", NUMBER),
+        ("rate", RATE),
+        ("halt_line", WORD),
+        ("probes", HEX),
+        ("waiting", NUMBER),
+        ("lost", NUMBER),
+        ("spikes", NUMBER),
+        ("longest_gap_us", NUMBER),
+        ("longest_bounce_us", NUMBER),
+        ("short_halt_pulses", NUMBER),
+    ),
+    "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
+    "refused": (("id", NUMBER), ("why", WORD)),
+    "failed": (("id", NUMBER), ("why", WORD), ("tick", NUMBER), ("edges", NUMBER)),
+}
+
+COMMANDS = {
+    "hello": (("nonce", NUMBER),),
+    "status": (),
+    "step": (("count", NUMBER),),
+    "half": (),
+    "run": (("rate", RATE),),
+    "burst": (("count", NUMBER), ("rate", RATE)),
+    "to": (("tick", NUMBER), ("rate", RATE)),
+    "halt": (),
+    "rate": (("rate", RATE),),
+    "reset": (),
+    "typing": (("switch", WORD),),
+    "bye": (),
+}
+
+MOST_TICKS = (1 << 64) - 1
+MOST_MILLIHERTZ = 100_000_000_000
+LEAST_MILLIHERTZ = 10
+
+
+def say(kind: str, **fields: int | str) -> bytes:
+    """Writes a report with named fields, in the table's order.
+
+    Raises:
+        KeyError: the table has no such report, or a field is missing.
+    """
+    words = [kind]
+    for name, form in REPORTS[kind]:
+        value = fields[name]
+        if form == HEX:
+            words.append("%s=%X" % (name, int(value)))
+        else:
+            words.append("%s=%s" % (name, value))
+    return " ".join(words).encode()
+
+
+def ask(kind: str, *values: int | str) -> bytes:
+    """Writes a command with its fields in order."""
+    return " ".join([kind] + [str(value) for value in values]).encode()
+
+
+def read_report(text: bytes) -> tuple[str, dict[str, int | str]] | None:
+    """Takes a report apart; the opposite of ``say`` and of a tick record's line.
+
+    Returns:
+        The kind and its fields by name, numbers as whole numbers and the rest as words; None where the text is not a
+        report of this protocol. Fields that this version does not know are left out.
+    """
+    words = text.decode("ascii", "replace").split(" ")
+    fields = REPORTS.get(words[0])
+    if fields is None:
+        return None
+    given = words[1:]
+    if words[0] != "tick":
+        named = [word.partition("=") for word in given]
+        values = {name: value for name, _, value in named}
+        given = [values.get(name, "") for name, _ in fields]
+    if len(given) < len(fields):
+        return None
+    report: dict[str, int | str] = {}
+    for (name, form), word in zip(fields, given):  # noqa: B905 - the board's zip takes no strict
+        value = _read_field(form, word)
+        if value is None:
+            return None
+        report[name] = value
+    return words[0], report
+
+
+def _read_field(form: str, word: str) -> int | str | None:
+    if form == NUMBER:
+        return read_number(word)
+    if form == HEX:
+        return _read_hex(word)
+    return word or None
+
+
+def _read_hex(word: str) -> int | None:
+    if not word or len(word) > 16:
+        return None
+    for letter in word:
+        if letter not in "0123456789ABCDEF":
+            return None
+    return int(word, 16)
+
+
+def read_number(word: str) -> int | None:
+    """A whole number from 0 to 2**64 - 1 in plain decimal digits; None for anything else."""
+    if not word or len(word) > 20:
+        return None
+    for letter in word:
+        if letter not in "0123456789":
+            return None
+    value = int(word)
+    return value if value <= MOST_TICKS else None
+
+
+def read_rate(word: str) -> int | None:
+    """A rate such as ``2``, ``0.5`` or ``1500.25`` (ticks a second) in thousandths of a hertz; None if it is none.
+
+    Range: 0.01 Hz to 100 MHz; at most three decimals.
+    """
+    whole, point, part = word.partition(".")
+    if not whole or (point and not part) or len(part) > 3:
+        return None
+    number = read_number(whole)
+    thousandths = read_number((part + "000")[:3])
+    if number is None or thousandths is None or number > MOST_MILLIHERTZ:
+        return None
+    value = number * 1000 + thousandths
+    return value if LEAST_MILLIHERTZ <= value <= MOST_MILLIHERTZ else None
+
+
+def write_rate(millihertz: int) -> str:
+    """The rate in hertz with as many of three decimals as it needs."""
+    whole, part = divmod(millihertz, 1000)
+    if not part:
+        return str(whole)
+    return ("%d.%03d" % (whole, part)).rstrip("0")

@@ -1,0 +1,38 @@
+"""Why something stopped, was refused or was lost: the words the board sends. ``described.py`` has them in sentences."""
+
+from __future__ import annotations
+
+# Why the clock came to rest.
+COUNT = "count"
+HALTED = "halted"
+HALT_LINE = "halt-line"
+LOG_FULL = "log-full"
+RESET = "reset"
+HOST_GONE = "host-gone"
+BUTTON = "button"
+ROOM = "room"
+RATE = "rate"
+ASKED = "asked"
+
+# Why a command was refused.
+RUNNING = "clock-running"
+IN_RESET = "in-reset"
+BUSY = "busy"
+BEHIND = "tick-behind"
+UNKNOWN = "unknown-command"
+BAD_FIELDS = "bad-fields"
+TOO_FAST = "too-fast"
+OLD_ID = "old-id"
+NO_GREETING = "no-greeting"
+OUT_OF_TICKS = "out-of-ticks"
+
+# Why ticks have no samples.
+NO_HOST = "no-host"
+
+# What a notice tells.
+SPIKE = "spike"
+PRESS_REFUSED = "press-refused"
+SHORT_HALT_PULSE = "short-halt-pulse"
+HALT_BEFORE_FIRST = "halt-line-before-first-tick"
+DAMAGED_COMMAND = "damaged-command"
+ALREADY_THERE = "already-there"

@@ -1,0 +1,142 @@
+"""What a session hears: one frozen record per thing that happened, each with the place it happened at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Greeting:
+    """The board said who it is.
+
+    Attributes:
+        boot: start number of the board; a new one means that it restarted.
+        reset: resets since that start.
+        tick: tick number now.
+        edges: active edges since the start.
+        fields: everything the greeting said, by name.
+        restarted: whether this session knew the board at another boot number before.
+    """
+
+    boot: int
+    reset: int
+    tick: int
+    edges: int
+    fields: dict[str, int | str] = field(hash=False)
+    restarted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One whole tick.
+
+    Attributes:
+        early: probes just before the active edge: what was captured.
+        late: probes just before the other edge: what it became.
+        time_us: board time of the active edge, microseconds since the board started.
+        flags: ``handtick_wire.messages.FLAG_...`` bits.
+    """
+
+    boot: int
+    reset: int
+    tick: int
+    early: int
+    late: int
+    time_us: int
+    flags: int
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """One edge alone: ``phase`` is "lead" (away from the rest level) or "trail", ``probes`` what they hold now."""
+
+    boot: int
+    reset: int
+    tick: int
+    phase: str
+    early: int
+    probes: int
+    time_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The clock began, stopped or changed: its mode, why, and what had been asked (such as ``step:3``)."""
+
+    boot: int
+    reset: int
+    tick: int
+    edges: int
+    mode: str
+    why: str
+    asked: str
+    time_us: int
+
+
+@dataclass(frozen=True, slots=True)
+class ResetDone:
+    """The machine was reset: ``reset`` is the new reset number, ``last_tick`` the last tick before it."""
+
+    boot: int
+    reset: int
+    last_tick: int
+    edges: int
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Ticks ``first`` to ``last`` happened, but their records did not arrive."""
+
+    boot: int
+    reset: int
+    first: int
+    last: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """``count`` ticks happened before reset ``reset`` whose numbers are not known."""
+
+    boot: int
+    reset: int
+    count: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """Bytes that were no line; ``lines`` is how many lines the running numbers say are missing (0: none known)."""
+
+    raw: bytes
+    lines: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the board noticed: ``what`` is a word of ``handtick_wire.reasons``."""
+
+    what: str
+    count: int
+    us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """The board's answer to ``status``, by name."""
+
+    fields: dict[str, int | str] = field(hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The one answer to a command: ``kind`` is "done", "refused" or "failed"; ``why`` is empty when done."""
+
+    command_id: int
+    kind: str
+    why: str = ""
+    tick: int = 0
+    edges: int = 0
+
+
+Event = Greeting | Tick | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Status | Answer

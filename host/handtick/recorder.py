@@ -1,0 +1,62 @@
+"""Writes what a session hears into the log: ticks, runs with why they stopped, gaps, damage, greetings."""
+
+from __future__ import annotations
+
+from handtick.events import Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
+from handtick.log import LogWriter
+
+CUT_OFF = "not told: the end of the run did not arrive"
+
+
+class Recorder:
+    """One board's events into one log.
+
+    Args:
+        log: the open log; closing it is the caller's.
+    """
+
+    def __init__(self, log: LogWriter) -> None:
+        self._log = log
+        self._run: int | None = None
+        self._last = (0, 0, 0)
+
+    def take(self, event: Event, now_ns: int) -> None:
+        """Logs one event; ``now_ns`` is host time in nanoseconds since 1970. Commits when a second has passed."""
+        if isinstance(event, Tick):
+            self._last = (event.boot, event.reset, event.tick)
+            self._log.add_tick(event.boot, event.reset, event.tick, event.early, event.late, event.time_us, event.flags)
+        elif isinstance(event, State):
+            self._state(event, now_ns)
+        elif isinstance(event, Gap):
+            self._log.add_gap(event.boot, event.reset, event.first, event.last, event.why, now_ns)
+        elif isinstance(event, Unplaced):
+            self._log.add_unplaced(event.boot, event.reset, event.count, event.why, now_ns)
+        elif isinstance(event, Damage):
+            self._log.add_damage(event.raw, event.lines, now_ns, *self._last)
+        elif isinstance(event, Greeting):
+            self._greeting(event, now_ns)
+        elif isinstance(event, ResetDone):
+            self._last = (event.boot, event.reset, 0)
+        self._log.commit_if_due(now_ns)
+
+    def stop(self, why: str, now_ns: int) -> None:
+        """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
+        if self._run is not None:
+            self._log.end_run(self._run, self._last[2], why, now_ns)
+            self._run = None
+        self._log.commit(now_ns)
+
+    def _greeting(self, event: Greeting, now_ns: int) -> None:
+        if event.restarted:
+            self.stop(CUT_OFF, now_ns)
+        self._last = (event.boot, event.reset, event.tick)
+        self._log.greet(event.boot, event.reset, event.tick, event.edges, event.fields, now_ns)
+
+    def _state(self, event: State, now_ns: int) -> None:
+        moving = event.mode in ("moving", "reset", "held")
+        if self._run is not None and (not moving or event.why == "asked"):
+            why = event.why if not moving else CUT_OFF
+            self._log.end_run(self._run, event.tick, why, now_ns)
+            self._run = None
+        if moving and self._run is None:
+            self._run = self._log.start_run(event.boot, event.reset, event.tick + 1, event.asked, now_ns)

@@ -1,0 +1,257 @@
+"""The host's side of the wire without any I/O or clock: bytes in, events out; commands in, bytes out.
+
+It keeps the account. Each tick has a number, so a tick that did not arrive is named as a gap as soon as anything after
+it does. Each line has a running number, so lines that did not arrive are counted. The board's edge count, told at every
+start, stop and reset, closes the account across resets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from handtick.events import (
+    Answer,
+    Damage,
+    Event,
+    Gap,
+    Greeting,
+    Half,
+    Notice,
+    ResetDone,
+    State,
+    Status,
+    Tick,
+    Unplaced,
+)
+from handtick_wire import framing, messages, reasons
+
+LINK = "link"
+
+# A running number this little behind the last one is a line that came again, not one that is 65,000 lines ahead.
+_REPEATED = 0x10000 - 1024
+
+# Modes in which no tick is in hand.
+_SETTLED = ("rest", "waiting")
+
+Fields = dict[str, int | str]
+
+
+class Session:
+    """One conversation with one board.
+
+    Args:
+        nonce: a number that no other conversation with this board has; 0 to 2**64 - 1.
+        resume: (boot, reset, tick) of the last tick already known, so that what came after it is missed if it does not
+            arrive; None to begin with whatever comes first.
+    """
+
+    def __init__(self, nonce: int, resume: tuple[int, int, int] | None = None) -> None:
+        self._nonce = nonce
+        self._finder = framing.LineFinder(framing.REPORT_START)
+        self._next_id = 1
+        self._number: int | None = None
+        self._boot: int | None = resume[0] if resume else None
+        self._reset: int | None = resume[1] if resume else None
+        self._tick: int | None = resume[2] if resume else None
+        self._base: int | None = None
+        self._readers: dict[str, Callable[[Fields], list[Event]]] = {
+            "hello": self._hello,
+            "tick": self._one_tick,
+            "half": self._half,
+            "state": self._state,
+            "reset": self._reset_done,
+            "gap": self._gap,
+            "lost": self._lost,
+            "notice": self._notice,
+            "status": self._status,
+            "done": self._answer,
+            "refused": self._answer,
+            "failed": self._answer,
+        }
+        self._kind = ""
+
+    @property
+    def boot(self) -> int | None:
+        """The board's boot number; None before the first greeting."""
+        return self._boot
+
+    @property
+    def last(self) -> tuple[int, int, int] | None:
+        """(boot, reset, tick) of the last tick accounted for."""
+        if self._boot is None or self._reset is None or self._tick is None:
+            return None
+        return self._boot, self._reset, self._tick
+
+    def greet(self) -> tuple[int, bytes]:
+        """A greeting: its id and the bytes to send. Everything up to its answer belongs to somebody else."""
+        return self.command("hello", self._nonce)
+
+    def command(self, kind: str, *values: int | str) -> tuple[int, bytes]:
+        """A command: its id, which the answer will carry, and the bytes to send; sending them again does no harm."""
+        command_id = self._next_id
+        self._next_id += 1
+        return command_id, framing.frame_command(command_id, messages.ask(kind, *values))
+
+    def receive(self, data: bytes) -> list[Event]:
+        """Takes what arrived, in any pieces, and returns what it tells, in order."""
+        events: list[Event] = []
+        for piece in self._finder.feed(data):
+            events += self._piece(piece)
+        return events
+
+    def disconnected(self) -> list[Event]:
+        """The link is gone: what had arrived of a line is damage, and running numbers start afresh."""
+        held = self._finder.drop()
+        self._number = None
+        return [Damage(held)] if held else []
+
+    def _piece(self, piece: bytes) -> list[Event]:
+        opened = framing.open_frame(piece) if piece[:1] == framing.REPORT_START else None
+        report = messages.read_report(opened[1]) if opened is not None else None
+        if opened is None or report is None:
+            return [Damage(piece)]
+        kind, fields = report
+        if self._boot is None and kind != "hello":
+            return []
+        events: list[Event] = []
+        number = int(opened[0], 16)
+        if self._number is not None and kind != "hello":
+            missing = (number - self._number - 1) & 0xFFFF
+            if missing >= _REPEATED:
+                return []
+            if missing:
+                events.append(Damage(b"", missing))
+        self._number = number
+        self._kind = kind
+        return events + self._readers[kind](fields)
+
+    # Reports, one reader each.
+
+    def _hello(self, fields: Fields) -> list[Event]:
+        boot, reset, tick, edges = _ints(fields, "boot", "reset", "tick", "edges")
+        restarted = self._boot is not None and boot != self._boot
+        if self._boot != boot:
+            self._boot = boot
+            self._reset = self._tick = self._base = None
+        greeting = Greeting(boot, reset, tick, edges, fields, restarted)
+        if fields["waiting"] == 0 and fields["mode"] in _SETTLED:
+            # No tick is in hand and nothing is on its way any more: what has not arrived by now never will.
+            return [*self._account(reset, tick, edges), greeting]
+        return [greeting]
+
+    def _one_tick(self, fields: Fields) -> list[Event]:
+        reset, tick, early, late, time_us, flags = _ints(fields, "reset", "tick", "early", "late", "time_us", "flags")
+        if self._is_known(reset, tick):
+            # A line that came twice: the log compares the two.
+            return [Tick(self._known_boot, reset, tick, early, late, time_us, flags)]
+        events = self._account(reset, tick - 1)
+        self._tick = tick
+        return [*events, Tick(self._known_boot, reset, tick, early, late, time_us, flags)]
+
+    def _half(self, fields: Fields) -> list[Event]:
+        reset, tick, early, probes, time_us = _ints(fields, "reset", "tick", "early", "probes", "time_us")
+        return [Half(self._known_boot, reset, tick, str(fields["phase"]), early, probes, time_us)]
+
+    def _state(self, fields: Fields) -> list[Event]:
+        reset, tick, edges, time_us = _ints(fields, "reset", "tick", "edges", "time_us")
+        mode, why, asked = str(fields["mode"]), str(fields["why"]), str(fields["asked"])
+        # At rest every tick is whole and its record has gone ahead of this; a tick in hand is not told yet.
+        settled = mode in _SETTLED
+        events = self._account(reset, tick if settled else None, edges - tick if not settled else edges)
+        return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us)]
+
+    def _reset_done(self, fields: Fields) -> list[Event]:
+        reset, last_tick, edges = _ints(fields, "reset", "tick", "edges")
+        events = self._account(reset - 1, last_tick, edges)
+        if self._reset is None or reset > self._reset:
+            self._reset, self._tick, self._base = reset, 0, edges
+        return [*events, ResetDone(self._known_boot, reset, last_tick, edges)]
+
+    def _gap(self, fields: Fields) -> list[Event]:
+        reset, first, last = _ints(fields, "reset", "first", "last")
+        if self._is_known(reset, last):
+            return []
+        events = self._account(reset, first - 1)
+        self._tick = last
+        return [*events, Gap(self._known_boot, reset, first, last, str(fields["why"]))]
+
+    def _lost(self, fields: Fields) -> list[Event]:
+        reset, count = _ints(fields, "reset", "count")
+        self._reset = self._tick = self._base = None
+        return [Unplaced(self._known_boot, reset, count, str(fields["why"]))]
+
+    def _notice(self, fields: Fields) -> list[Event]:
+        count, us = _ints(fields, "count", "us")
+        return [Notice(str(fields["what"]), count, us)]
+
+    def _status(self, fields: Fields) -> list[Event]:
+        return [Status(fields)]
+
+    def _answer(self, fields: Fields) -> list[Event]:
+        return [
+            Answer(
+                int(fields["id"]),
+                self._kind,
+                str(fields.get("why", "")),
+                int(fields.get("tick", 0)),
+                int(fields.get("edges", 0)),
+            )
+        ]
+
+    # The account.
+
+    @property
+    def _known_boot(self) -> int:
+        assert self._boot is not None
+        return self._boot
+
+    def _is_known(self, reset: int, tick: int) -> bool:
+        """Whether a tick comes at or before what has been accounted for."""
+        if self._reset is None or self._tick is None:
+            return False
+        return (reset, tick) <= (self._reset, self._tick)
+
+    def _account(self, reset: int, upto: int | None, edges: int | None = None) -> list[Event]:
+        """Makes sure that everything up to tick ``upto`` of ``reset`` has arrived, and names what has not.
+
+        Args:
+            reset: reset number, at or after the last one known.
+            upto: the tick that must have arrived by now; None where only the reset is known.
+            edges: the board's edge count at that tick (at the reset's zero where ``upto`` is None), where told.
+        """
+        events: list[Event] = []
+        base = None if edges is None else edges - (upto or 0)
+        if self._reset is None:
+            self._reset, self._tick, self._base = reset, upto if upto is not None else self._tick, base
+            return events
+        if reset < self._reset:
+            return events
+        if reset > self._reset:
+            events += self._cross_resets(reset, base)
+        if base is not None:
+            self._base = base
+        if upto is not None:
+            if self._tick is not None and upto > self._tick:
+                events.append(Gap(self._known_boot, reset, self._tick + 1, upto, LINK))
+            if self._tick is None or upto > self._tick:
+                self._tick = upto
+        return events
+
+    def _cross_resets(self, reset: int, base: int | None) -> list[Event]:
+        """The reset's own line did not arrive: how many ticks did the resets before it end with?"""
+        events: list[Event] = []
+        assert self._reset is not None
+        if base is not None and self._base is not None and self._tick is not None:
+            missed = base - self._base - self._tick
+            if missed > 0 and reset == self._reset + 1:
+                events.append(Gap(self._known_boot, self._reset, self._tick + 1, self._tick + missed, LINK))
+            elif missed > 0:
+                events.append(Unplaced(self._known_boot, reset, missed, LINK))
+        else:
+            events.append(Unplaced(self._known_boot, reset, 0, reasons.RESET))
+        self._reset, self._tick, self._base = reset, 0, base
+        return events
+
+
+def _ints(fields: Fields, *names: str) -> list[int]:
+    return [int(fields[name]) for name in names]

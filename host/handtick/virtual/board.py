@@ -1,0 +1,133 @@
+"""The virtual board: the firmware's own loop in virtual time, with a machine on its pins.
+
+Time is a number that moves when ``run_until`` is called, straight to the next thing that happens. What a person's hand
+or a machine does to the pins is scheduled with ``at``.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable, Iterable
+
+from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes
+from handtick_board.board import Board, Identity, Rim, Settings
+from handtick_board.us_time import wrapped
+
+_WRAP_US = 1 << 30
+# The loop must look at its time at least this often for its 64-bit time to be right, as the real loop always does.
+_LONGEST_NAP_US = _WRAP_US // 4
+
+
+class VirtualBoard:
+    """A board and its machine.
+
+    Args:
+        machine: what hangs on the pins.
+        settings: the board's settings; the defaults if None.
+        boot: boot number.
+        start_us: virtual time at which the board starts, in microseconds of any size.
+        lateness: gives how late the loop comes to its next pass, in microseconds, each time it is asked; None for
+            never.
+        port_room: bytes the port takes before the host must read.
+    """
+
+    def __init__(
+        self,
+        machine: Machine,
+        settings: Settings | None = None,
+        boot: int = 1,
+        start_us: int = 0,
+        lateness: Callable[[], int] | None = None,
+        port_room: int = 4096,
+    ) -> None:
+        self.now_us = start_us
+        self.machine = machine
+        self.settings = settings or Settings()
+        self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
+        self.reset_line = OutputPin(False, self._now, machine.set_reset)
+        self.halt_pin = HaltPin(machine)
+        self.contact = Contact()
+        self.port = Port(port_room)
+        self._lateness = lateness
+        self._agenda: list[tuple[int, int, Callable[[], None]]] = []
+        self._order = itertools.count()
+        rim = Rim(
+            self.line,
+            self.reset_line,
+            self.halt_pin,
+            Probes(machine),
+            self.contact,
+            self.port,
+            lambda: wrapped(self.now_us),
+        )
+        self.board = Board(rim, self.settings, Identity("virtual", "virtual-bench", boot, "power-on"))
+        self._settle()
+
+    def at(self, time_us: int, deed: Callable[[], None]) -> None:
+        """Schedules ``deed`` for virtual time ``time_us``; deeds of one time happen in the order scheduled."""
+        heapq.heappush(self._agenda, (time_us, next(self._order), deed))
+
+    def press(self, train: Iterable[tuple[int, bool | int]], from_us: int = 0) -> None:
+        """Schedules a contact's edges: (microseconds after ``from_us``, closed) pairs."""
+        for offset_us, closed in train:
+            time_us = from_us + offset_us
+            self.at(time_us, lambda t=time_us, c=bool(closed): self.contact.put(wrapped(t), c))  # type: ignore[misc]
+
+    def force_halt(self, train: Iterable[tuple[int, bool | int | None]], from_us: int = 0) -> None:
+        """Schedules levels forced on the halt line: (microseconds after ``from_us``, level or None to let go)."""
+        for offset_us, level in train:
+            forced = None if level is None else bool(level)
+            self.at(from_us + offset_us, lambda f=forced: setattr(self.halt_pin, "forced", f))  # type: ignore[misc]
+
+    def run_until(self, time_us: int) -> None:
+        """Lets virtual time pass to ``time_us``."""
+        while True:
+            at_us = self._next_us(time_us)
+            if at_us > time_us:
+                break
+            self.now_us = max(self.now_us, at_us)
+            while self._agenda and self._agenda[0][0] <= self.now_us:
+                heapq.heappop(self._agenda)[2]()
+            self._settle()
+        self.now_us = max(self.now_us, time_us)
+        self._settle()
+
+    def due_us(self) -> int | None:
+        """Virtual time of the next thing that happens by itself; None if nothing will."""
+        due_us = self.board.due_us()
+        if due_us is not None:
+            ahead_us = (due_us - wrapped(self.now_us)) & (_WRAP_US - 1)
+            due_us = self.now_us + (ahead_us if ahead_us < _WRAP_US // 2 else 0)
+        if self._agenda and (due_us is None or self._agenda[0][0] < due_us):
+            return self._agenda[0][0]
+        return due_us
+
+    @property
+    def rising_edges_us(self) -> list[int]:
+        """Times of all rising edges on the clock line."""
+        return [time_us for time_us, level in self.line.edges if level]
+
+    def _next_us(self, time_us: int) -> int:
+        due_us = self.due_us()
+        nap_us = self.now_us + _LONGEST_NAP_US
+        if due_us is None or due_us > nap_us:
+            return nap_us
+        scheduled = bool(self._agenda) and self._agenda[0][0] == due_us
+        return due_us if self._lateness is None or scheduled else due_us + self._lateness()
+
+    def _settle(self) -> None:
+        """Passes of the loop until nothing more happens at this instant."""
+        while True:
+            edges = len(self.line.edges) + len(self.reset_line.edges)
+            number = self.board.outbox.lines
+            self.board.poll()
+            moved = edges != len(self.line.edges) + len(self.reset_line.edges)
+            if not moved and number == self.board.outbox.lines and not self._pressing():
+                return
+
+    def _pressing(self) -> bool:
+        return self.port.connected and self.port.unread and not self.board.outbox.crowded
+
+    def _now(self) -> int:
+        return self.now_us

@@ -1,0 +1,152 @@
+"""Simulated pins: what the firmware drives and reads when there is no board, with every edge recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+
+class Machine(Protocol):
+    """What hangs on the clock line."""
+
+    def set_clock(self, level: bool) -> None:
+        """The clock line has this level from now on."""
+
+    def set_reset(self, asserted: bool) -> None:
+        """The reset line has this state from now on."""
+
+    def probes(self) -> int:
+        """All probed lines now, bit k = probe k."""
+
+    @property
+    def halted(self) -> bool:
+        """The machine's halt line."""
+
+
+class OutputPin:
+    """A driven line: tells whoever listens, and keeps its edges.
+
+    Attributes:
+        edges: (time in microseconds, level) of every change since the start, in order.
+    """
+
+    def __init__(self, level: bool, now_us: Callable[[], int], listener: Callable[[bool], None] | None = None) -> None:
+        self.edges: list[tuple[int, bool]] = []
+        self._level = level
+        self._now_us = now_us
+        self._listener = listener
+
+    @property
+    def value(self) -> bool:
+        """The level; setting the level it already has is no edge."""
+        return self._level
+
+    @value.setter
+    def value(self, level: bool) -> None:
+        if level == self._level:
+            return
+        self._level = level
+        self.edges.append((self._now_us(), level))
+        if self._listener is not None:
+            self._listener(level)
+
+
+class HaltPin:
+    """The halt line as the board sees it: the machine's own, or a level somebody forces on it."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.forced: bool | None = None
+        self._machine = machine
+
+    @property
+    def value(self) -> bool:
+        """True while a halt is asked for."""
+        return self._machine.halted if self.forced is None else self.forced
+
+
+class Probes:
+    """All probed lines, read at once."""
+
+    disagreed = False
+
+    def __init__(self, machine: Machine) -> None:
+        self._machine = machine
+
+    def read(self) -> int:
+        """All probes as one number."""
+        return self._machine.probes()
+
+
+class Contact:
+    """The tick button's contact: edges put in by hand, given to the firmware with their times."""
+
+    def __init__(self) -> None:
+        self._edges: list[tuple[int, bool]] = [(0, False)]
+
+    def put(self, board_us: int, closed: bool) -> None:
+        """The contact has this level from board time ``board_us`` on."""
+        self._edges.append((board_us, closed))
+
+    def edges(self, now_us: int) -> list[tuple[int, bool]]:
+        """What has happened since the last call."""
+        edges, self._edges = self._edges, []
+        return edges
+
+
+class Port:
+    """The board's end of a serial port whose host reads when it likes.
+
+    Args:
+        room: bytes the port takes before the host must read, as a USB port does.
+
+    Attributes:
+        connected: whether a host has the port open.
+    """
+
+    def __init__(self, room: int = 4096) -> None:
+        self.connected = False
+        self._room = room
+        self._to_board = bytearray()
+        self._to_host = bytearray()
+
+    def read(self) -> bytes:
+        """Board: what the host has sent."""
+        data = bytes(self._to_board[:256])
+        del self._to_board[:256]
+        return data
+
+    def write(self, data: bytes) -> int:
+        """Board: sends as much as there is room for; returns how much that was."""
+        taken = min(len(data), self._room - len(self._to_host))
+        self._to_host += data[:taken]
+        return taken
+
+    @property
+    def unread(self) -> bool:
+        """Whether the board has not read everything yet."""
+        return bool(self._to_board)
+
+    @property
+    def full(self) -> bool:
+        """Whether the host must read before the board can send on."""
+        return len(self._to_host) >= self._room
+
+    def host_open(self) -> None:
+        """Host: opens the port."""
+        self.connected = True
+
+    def host_close(self) -> None:
+        """Host: closes the port; what is on its way is lost, as on a real one."""
+        self.connected = False
+        self._to_board.clear()
+        self._to_host.clear()
+
+    def host_write(self, data: bytes) -> None:
+        """Host: sends."""
+        self._to_board += data
+
+    def host_read(self) -> bytes:
+        """Host: takes what has arrived."""
+        data = bytes(self._to_host)
+        self._to_host.clear()
+        return data
