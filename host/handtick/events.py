@@ -122,6 +122,14 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
+class Trouble:
+    """The board refused a setting or a pin map at its start and goes on without: which, and why."""
+
+    name: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Status:
     """The board's answer to ``status``, by name."""
 
@@ -139,4 +147,4 @@ class Answer:
     edges: int = 0
 
 
-Event = Greeting | Tick | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Status | Answer
+Event = Greeting | Tick | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer

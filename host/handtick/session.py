@@ -21,6 +21,7 @@ from handtick.events import (
     State,
     Status,
     Tick,
+    Trouble,
     Unplaced,
 )
 from handtick_wire import framing, messages, reasons
@@ -63,6 +64,7 @@ class Session:
             "gap": self._gap,
             "lost": self._lost,
             "notice": self._notice,
+            "trouble": self._trouble,
             "status": self._status,
             "done": self._answer,
             "refused": self._answer,
@@ -183,6 +185,9 @@ class Session:
     def _notice(self, fields: Fields) -> list[Event]:
         count, us = _ints(fields, "count", "us")
         return [Notice(str(fields["what"]), count, us)]
+
+    def _trouble(self, fields: Fields) -> list[Event]:
+        return [Trouble(str(fields["name"]), str(fields["why"]))]
 
     def _status(self, fields: Fields) -> list[Event]:
         return [Status(fields)]

@@ -15,6 +15,7 @@ from .halt_line import HaltLine
 from .one_shot import OneShot
 from .outbox import Outbox
 from .ring import Ring
+from .settings import Settings
 from .soft_clock import SoftwareClock
 
 
@@ -31,9 +32,10 @@ class Rim:
         port: ``connected``, ``read()`` giving what has arrived, ``write(data)`` giving how many bytes it took; neither
             ever waits.
         now_us: gives the board time.
+        probe_count: how many probes there are.
     """
 
-    def __init__(self, line, reset_line, halt_pin, probes, contact, port, now_us) -> None:
+    def __init__(self, line, reset_line, halt_pin, probes, contact, port, now_us, probe_count: int = 16) -> None:
         self.line = line
         self.reset_line = reset_line
         self.halt_pin = halt_pin
@@ -41,39 +43,7 @@ class Rim:
         self.contact = contact
         self.port = port
         self.now_us = now_us
-
-
-class Settings:
-    """What the user may choose, with the values used where nothing is chosen.
-
-    Attributes:
-        press_us, rearm_us: the one-shot's times in microseconds.
-        step_us: each phase of a tick made by hand, in microseconds.
-        rate_mhz, top_rate_mhz: the rate at the start and the highest taken, in thousandths of a hertz.
-        duty_percent: high share of the period at a rate, 1 to 99.
-        reset_ticks: clean ticks under reset, 1 or more.
-        ring: tick records kept while the host does not read.
-        rest_high, active_falling: the line's rest level and active edge at the machine.
-        when_full: "pause" or "free".
-        when_host_gone: "rest" or "run".
-        press_grain_us, clock_grain_us: resolution of the button's stamps and of the clock, in microseconds.
-    """
-
-    def __init__(self) -> None:
-        self.press_us = 100
-        self.rearm_us = 20_000
-        self.step_us = 1000
-        self.rate_mhz = 10_000
-        self.top_rate_mhz = 1_000_000
-        self.duty_percent = 50
-        self.reset_ticks = 2
-        self.ring = 4096
-        self.rest_high = False
-        self.active_falling = False
-        self.when_full = "pause"
-        self.when_host_gone = "rest"
-        self.press_grain_us = 1
-        self.clock_grain_us = 0
+        self.probe_count = probe_count
 
 
 class Identity:
@@ -94,9 +64,17 @@ class Identity:
 
 
 class Board:
-    """Wires the parts together; ``poll`` is the loop's one pass."""
+    """Wires the parts together; ``poll`` is the loop's one pass.
 
-    def __init__(self, rim: Rim, settings: Settings, identity: Identity) -> None:
+    Args:
+        rim: pins, port and clock.
+        settings: the settings in force.
+        identity: who the board is.
+        refused: (name, why) of every setting that was refused, told after each greeting.
+    """
+
+    def __init__(self, rim: Rim, settings: Settings, identity: Identity, refused=()) -> None:
+        self._refused = refused
         self._rim = rim
         self._settings = settings
         self._identity = identity
@@ -185,6 +163,8 @@ class Board:
 
     def _describe(self) -> dict[str, int | str]:
         settings = self._settings
+        for name, why in self._refused:
+            self.outbox.say("trouble", name=name, why=why)
         return {
             "protocol": messages.PROTOCOL,
             "board": self._identity.name,
@@ -198,7 +178,7 @@ class Board:
             "mode": self.conductor.mode,
             "engine": self.clock.name,
             "top_rate": messages.write_rate(self.conductor.top_rate_mhz),
-            "probes": 16,
+            "probes": self._rim.probe_count,
             "ring": self.ring.capacity,
             "waiting": self.ring.waiting,
             "press_grain_us": settings.press_grain_us,

@@ -134,6 +134,13 @@ class Conductor:
         self._event("halt", why)
         self._answer_halts()
 
+    def run_or_halt(self) -> None:
+        """One press of the run/halt button: a run at the present rate begins at rest, and anything else ends."""
+        if self.mode in (transitions.REST, transitions.HELD):
+            self.run(self.rate_mhz)
+        else:
+            self.halt(why=reasons.BUTTON)
+
     def reset(self, command_id: int = NOBODY) -> None:
         """Resets the machine: line asserted at once, clean ticks under it, released at rest, tick number zeroed."""
         self._event("reset", command_id)

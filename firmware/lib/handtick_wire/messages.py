@@ -69,6 +69,7 @@ REPORTS = {
     "reset": (("reset", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "gap": (("reset", NUMBER), ("first", NUMBER), ("last", NUMBER), ("why", WORD)),
     "lost": (("reset", NUMBER), ("count", NUMBER), ("why", WORD)),
+    "trouble": (("name", WORD), ("why", WORD)),
     "notice": (("what", WORD), ("count", NUMBER), ("us", NUMBER)),
     "status": (
         ("mode", WORD),

@@ -1,0 +1,188 @@
+"""Starts the board: reads settings and pins, tells what it had to refuse, and runs the loop for ever."""
+
+from __future__ import annotations
+
+import gc
+import os
+import sys
+
+import board
+import microcontroller
+import supervisor
+
+from . import pin_map
+from .board import Board, Identity, Rim
+from .hand_controls import HandControls
+from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne
+from .settings import Settings, read_settings
+from .usb_port import NoPort, UsbPort
+
+WATCHDOG_S = 5
+
+# Registers of the RP2 chips: levels of all pins, and the lower half of a timer that counts microseconds.
+_LEVELS = {"RP2040": 0xD0000004, "RP2350": 0xD0000004}
+_TIMER = {"RP2040": 0x40054028}
+
+
+def run() -> None:
+    """Runs the bench's firmware; returns only by an exception."""
+    gc.collect()
+    settings, refused = read_settings(os.getenv)
+    roles, probes = pins_of(settings, refused)
+    now_us = make_clock(settings)
+    rim = make_rim(settings, roles, probes, now_us)
+    bench = Board(rim, settings, identify(), refused)
+    for name, why in refused:
+        print("handtick: refused:", name, why)
+    hand = HandControls(
+        bench,
+        _button(roles.get("run_button")),
+        _button(roles.get("reset_button")),
+        _analogue(roles.get("knob")),
+        _light(roles.get("light")),
+        bool(refused),
+    )
+    feed = _watchdog()
+    gc.collect()
+    print("handtick: ready; heap free", gc.mem_free(), "bytes")  # type: ignore[attr-defined]
+    while True:
+        bench.poll()
+        hand.poll(now_us())
+        feed()
+
+
+def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[str, str], tuple[str, ...]]:
+    """The pin map of the chosen profile; where it is wrong, the smallest one, with the complaints in ``refused``."""
+    if settings.profile == "own":
+        roles, probes = pin_map.own_profile(os.getenv)
+    else:
+        roles, probes, _ = pin_map.PROFILES[settings.profile]
+    has_gp_pins = hasattr(board, "GP0")
+    for fault in pin_map.complaints(roles, probes, dir(board), has_gp_pins):
+        refused.append(("pins", fault.replace(" ", "-")))
+        roles, probes = {}, ()
+    return roles, probes
+
+
+def make_clock(settings: Settings):
+    """A function that gives the board time; notes its resolution in the settings."""
+    try:
+        import memorymap
+
+        timer = memorymap.AddressRange(start=_TIMER[sys.platform], length=4)
+    except (ImportError, KeyError, ValueError):
+        import time
+
+        settings.clock_grain_us = settings.press_grain_us = 31
+        return lambda: time.monotonic_ns() // 1000 & 0x3FFFFFFF
+
+    def now_us() -> int:
+        count = timer[0:4]
+        return (count[3] & 0x3F) << 24 | count[2] << 16 | count[1] << 8 | count[0]
+
+    settings.clock_grain_us = 1
+    return now_us
+
+
+def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], now_us) -> Rim:
+    """The board's pins and port, as the pin map and the settings say."""
+    return Rim(
+        _output(roles.get("clock"), settings.rest_high, settings.inverting),
+        _output(roles.get("reset"), False, not settings.reset_high),
+        _input(roles.get("halt"), settings.halt_low),
+        _probes(probes, settings.probe_pull),
+        _contact(roles.get("tick_button"), settings, now_us),
+        make_port(),
+        now_us,
+        len(probes),
+    )
+
+
+def make_port():
+    """The data port; the console where ``boot.py`` could not open one."""
+    import usb_cdc
+
+    serial = usb_cdc.data or usb_cdc.console
+    return UsbPort(serial) if serial is not None else NoPort()
+
+
+def identify() -> Identity:
+    """Counts this start and says who the board is and why it started."""
+    store = microcontroller.nvm
+    boot = 0
+    if store is not None:
+        boot = int.from_bytes(store[0:4], "little")
+        boot = 1 if boot == 0xFFFFFFFF else boot + 1
+        store[0:4] = boot.to_bytes(4, "little")
+    uid = "".join("%02x" % byte for byte in microcontroller.cpu.uid)
+    why = str(microcontroller.cpu.reset_reason).rsplit(".", 1)[-1].lower().replace("_", "-")
+    if supervisor.runtime.run_reason != supervisor.RunReason.STARTUP:
+        why = "reload"
+    return Identity(board.board_id, uid, boot, why)
+
+
+def _watchdog():
+    """Starts the watchdog where the board has one; returns what feeds it."""
+    dog = microcontroller.watchdog
+    if dog is None:
+        return lambda: None
+    import watchdog
+
+    dog.timeout = WATCHDOG_S
+    dog.mode = watchdog.WatchDogMode.RESET
+    return dog.feed
+
+
+def _contact(name: str | None, settings: Settings, now_us):
+    if name is None:
+        return _NoContact()
+    pin = getattr(board, name)
+    try:
+        import digitalio
+        import rp2pio
+
+        from .edge_stamps import StampedContact
+    except ImportError:
+        return PolledContact(pin)
+    settings.press_grain_us = StampedContact.grain_us
+    return StampedContact(pin, now_us, rp2pio, digitalio.Pull.UP)
+
+
+class _NoContact:
+    def edges(self, now_us: int) -> list[tuple[int, bool]]:
+        return []
+
+
+def _probes(names: tuple[str, ...], pull: str):
+    if not names:
+        return Nothing()
+    pins = [getattr(board, name) for name in names]
+    if names == tuple("GP%d" % number for number in range(len(names))) and sys.platform in _LEVELS:
+        import memorymap
+
+        return ProbesAtOnce(pins, pull, memorymap.AddressRange(start=_LEVELS[sys.platform], length=4))
+    return ProbesOneByOne(pins, pull)
+
+
+def _output(name: str | None, level: bool, inverted: bool):
+    return Nothing() if name is None else Output(getattr(board, name), level, inverted)
+
+
+def _input(name: str | None, active_low: bool):
+    return Nothing() if name is None else Input(getattr(board, name), active_low)
+
+
+def _button(name: str | None):
+    return None if name is None else Input(getattr(board, name), active_low=True)
+
+
+def _light(name: str | None):
+    return None if name is None or not hasattr(board, name) else Output(getattr(board, name), False)
+
+
+def _analogue(name: str | None):
+    if name is None:
+        return None
+    import analogio
+
+    return analogio.AnalogIn(getattr(board, name))
