@@ -149,6 +149,18 @@ class Bench:
         self._listen(seconds)
         return self._heard
 
+    def listen_until(self, enough: Callable[[], bool], quiet_s: float) -> None:
+        """Hands on what arrives until ``enough()`` is true.
+
+        Raises:
+            LinkLost: nothing arrived for ``quiet_s`` seconds.
+        """
+        silent_s = 0.0
+        while not enough():
+            silent_s = 0.0 if self.listen(_READ_S) else silent_s + _READ_S
+            if silent_s >= quiet_s:
+                raise LinkLost(f"{self._link.name}: nothing came from the board for {quiet_s:g} s")
+
     def close(self) -> None:
         """Says goodbye and closes the link; the clock comes to rest, unless the board's settings say otherwise."""
         try:

@@ -11,7 +11,8 @@ import itertools
 from collections.abc import Callable, Iterable
 
 from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes
-from handtick_board.board import Board, Identity, Rim, Settings
+from handtick_board.board import Board, Identity, Rim
+from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 
 _WRAP_US = 1 << 30

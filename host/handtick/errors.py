@@ -1,0 +1,65 @@
+"""What handtick raises when something outside it goes wrong, and the exit status each gives the command line.
+
+    HandtickError            1   the base: catch this one at the edge
+    ├── UsageError           2   asked for something that has no meaning
+    ├── NoBoard              3   no board answers
+    ├── Refused              4   the board or the wiring file says no
+    ├── LinkLost             5   the board was there and is gone
+    ├── StoppedEarly         6   the clock stopped before what was asked was done
+    └── LogError             7   the tick log cannot be opened, read or written
+
+A message is one line: what happened, the value, what to do next. A slip in our own code is not one of these: it stays
+a `ValueError`, a `TypeError` or whatever Python makes of it.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+__all__ = ["HandtickError", "LinkLost", "LogError", "NoBoard", "Refused", "StoppedEarly", "UsageError"]
+
+
+class HandtickError(Exception):
+    """Anything that goes wrong outside handtick's own code.
+
+    Attributes:
+        exit_status: What the command line ends with when nobody catches this.
+    """
+
+    exit_status: ClassVar[int] = 1
+
+
+class UsageError(HandtickError):
+    """A command, an option or a file says something that has no meaning."""
+
+    exit_status = 2
+
+
+class NoBoard(HandtickError):  # noqa: N818 - reads as what happened
+    """No board answers where one was looked for."""
+
+    exit_status = 3
+
+
+class Refused(HandtickError):  # noqa: N818
+    """The board understood, and will not do it; or the wiring file forbids it."""
+
+    exit_status = 4
+
+
+class LinkLost(HandtickError):  # noqa: N818
+    """The board answered before and no longer does."""
+
+    exit_status = 5
+
+
+class StoppedEarly(HandtickError):  # noqa: N818
+    """The clock stopped before all that was asked for had been done."""
+
+    exit_status = 6
+
+
+class LogError(HandtickError):
+    """The tick log cannot be opened, read or written."""
+
+    exit_status = 7

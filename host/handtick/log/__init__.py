@@ -1,0 +1,25 @@
+"""The tick log: one SQLite file a board, a row a tick, and a word about everything that is not there."""
+
+from handtick.log.check import Finding, check
+from handtick.log.reader import LogReader
+from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, TickRow, Unplaced
+from handtick.log.schema import schema_table
+from handtick.log.writer import LogWriter
+
+__all__ = [
+    "Conflict",
+    "Damage",
+    "Finding",
+    "Gap",
+    "Greeting",
+    "Key",
+    "LogReader",
+    "LogWriter",
+    "Note",
+    "Run",
+    "Tick",
+    "TickRow",
+    "Unplaced",
+    "check",
+    "schema_table",
+]

@@ -1,0 +1,164 @@
+"""Reads a tick log, also while another program writes it."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+from collections.abc import Iterator
+from os import PathLike
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from handtick.errors import LogError
+from handtick.log.files import explaining, is_new
+from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, Unplaced
+from handtick.log.schema import LARGEST
+
+__all__ = ["LogReader"]
+
+_BUSY_SECONDS = 1.0
+_RUNS = """
+SELECT id, boot, reset, first_tick, asked, started_ns, started_utc, last_tick, why, ended_ns, ended_utc
+FROM run LEFT JOIN run_end ON run_end.run = run.id ORDER BY id"""
+
+
+class LogReader:
+    """A log, for reading only; made by `LogReader.open`, used from the thread that opened it.
+
+    What a writer has not committed yet is not there. Lists come in the order they were logged, ticks in the order of
+    their keys.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self._path = path
+        self._connection = connection
+
+    @classmethod
+    def open(cls, path: str | PathLike[str]) -> Self:
+        """Open a log for reading.
+
+        Raises:
+            LogError: There is no such file, it is no log, it is one of a newer version, or it cannot be read.
+        """
+        whole = Path(path).resolve()
+        if not whole.is_file():
+            raise LogError(f"there is no log {str(whole)!r}; give the name of one with --log FILE")
+        with contextlib.ExitStack() as undo, explaining(whole, "open"):
+            # As a URI, so that a question mark or a percent sign in the name stays part of it.
+            where = whole.as_uri() + "?mode=ro"
+            connection = sqlite3.connect(where, uri=True, isolation_level=None, timeout=_BUSY_SECONDS)
+            undo.callback(connection.close)
+            if is_new(connection, whole):
+                raise LogError(f"log {str(whole)!r} is empty: nothing was logged in it; clock a board with --log FILE")
+            undo.pop_all()
+            return cls(whole, connection)
+
+    @property
+    def board_id(self) -> str:
+        """The id of the board whose log it is."""
+        ((board_id,),) = self.query("SELECT board_id FROM board")
+        return str(board_id)
+
+    def last_key(self) -> Key | None:
+        """Give the key of the last tick of the boot that was heard last, or None where no tick is logged."""
+        for boot in reversed(self.boots()):
+            sql = "SELECT boot, reset, tick FROM tick WHERE boot = ? ORDER BY reset DESC, tick DESC LIMIT 1"
+            for key in self.query(sql, boot):
+                return key
+        return None
+
+    def boots(self) -> list[int]:
+        """Give the boot numbers, in the order the log first heard of them, which need not be rising."""
+        heard = "SELECT id, boot FROM greeting UNION ALL SELECT id, boot FROM run ORDER BY id"
+        boots = dict.fromkeys(boot for _, boot in self.query(heard))
+        boot = -1
+        # One look into the index a boot; SELECT DISTINCT would read every tick.
+        while (boot := next(self.query("SELECT min(boot) FROM tick WHERE boot > ?", boot))[0]) is not None:
+            boots.setdefault(boot)
+        return list(boots)
+
+    def runs(self) -> list[Run]:
+        """Give every run; an open one has no last tick yet."""
+        return [Run(*row) for row in self.query(_RUNS)]
+
+    def ticks(self, boot: int, reset: int, first: int = 0, last: int = LARGEST) -> Iterator[Tick]:
+        """Give the ticks of one boot and reset, in order, however many they are, without holding them in memory.
+
+        Args:
+            boot: Boot number.
+            reset: Reset number.
+            first: The first tick number wanted.
+            last: The last tick number wanted, itself included.
+        """
+        sql = "SELECT * FROM tick WHERE boot = ? AND reset = ? AND tick BETWEEN ? AND ? ORDER BY tick"
+        for row in self.query(sql, boot, reset, first, last):
+            yield Tick(*row)
+
+    def all_ticks(self) -> Iterator[Tick]:
+        """Give every tick: boot after boot as in `boots`, each in order, without holding them in memory."""
+        for boot in self.boots():
+            for row in self.query("SELECT * FROM tick WHERE boot = ? ORDER BY reset, tick", boot):
+                yield Tick(*row)
+
+    def conflicts(self) -> Iterator[Conflict]:
+        """Give the ticks that came again with other values than the ones kept."""
+        for row in self.query("SELECT * FROM conflict ORDER BY boot, reset, tick, rowid"):
+            yield Conflict(*row)
+
+    def gaps(self) -> list[Gap]:
+        """Give the ticks that happened and have no row, as spans."""
+        return [Gap(*row) for row in self.query("SELECT * FROM gap ORDER BY id")]
+
+    def unplaced(self) -> list[Unplaced]:
+        """Give the ticks that happened without anybody knowing their numbers, as counts."""
+        return [Unplaced(*row) for row in self.query("SELECT * FROM unplaced ORDER BY id")]
+
+    def damage(self) -> list[Damage]:
+        """Give the bytes that came and were no line."""
+        return [Damage(*row) for row in self.query("SELECT * FROM damage ORDER BY id")]
+
+    def notes(self) -> list[Note]:
+        """Give what somebody wrote about ticks."""
+        return [Note(*row) for row in self.query("SELECT * FROM note ORDER BY id")]
+
+    def greetings(self) -> list[Greeting]:
+        """Give every greeting of the board."""
+        sql = "SELECT id, boot, reset, tick, edges, fields, host_ns, host_utc FROM greeting ORDER BY id"
+        return [
+            Greeting(id_, boot, reset, tick, edges, json.loads(fields), host_ns, host_utc)
+            for id_, boot, reset, tick, edges, fields, host_ns, host_utc in self.query(sql)
+        ]
+
+    def query(self, sql: str, *values: int | str) -> Iterator[tuple[Any, ...]]:
+        """Ask the file anything in SQL, and give the rows one at a time.
+
+        Raises:
+            LogError: The file is damaged, or its disk is.
+        """
+        with explaining(self._path, "read"):
+            yield from self._connection.execute(sql, values)
+
+    @contextlib.contextmanager
+    def one_instant(self) -> Iterator[None]:
+        """Show the log, throughout the block, as it was when the block first read it, whatever a writer adds."""
+        with explaining(self._path, "read"):
+            self._connection.execute("BEGIN")
+        try:
+            yield
+        finally:
+            with contextlib.suppress(sqlite3.Error):  # a damaged file; only read from, so there is nothing to keep
+                self._connection.execute("ROLLBACK")
+
+    def close(self) -> None:
+        """Let go of the file; a second close does nothing."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None
+    ) -> None:
+        self.close()

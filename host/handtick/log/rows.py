@@ -1,0 +1,125 @@
+"""The rows a log reader gives, each with its columns in the order the table has them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+__all__ = ["Conflict", "Damage", "Gap", "Greeting", "Key", "Note", "Run", "Tick", "TickRow", "Unplaced"]
+
+Key = tuple[int, int, int]
+"""Boot number, reset number, tick number."""
+
+TickRow = tuple[int, int, int, int | None, int | None, int, int]
+"""Boot, reset, tick, early, late, time_us, flags: a tick on its way into the log."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One tick: early and late samples are one bit a probe, or None where none was taken."""
+
+    boot: int
+    reset: int
+    tick: int
+    early: int | None
+    late: int | None
+    time_us: int
+    flags: int
+
+    @property
+    def key(self) -> Key:
+        """Boot number, reset number, tick number."""
+        return self.boot, self.reset, self.tick
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict(Tick):
+    """A tick that came again with other values than the ones kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run; what is only known at its end is None while it is open.
+
+    `last_tick` is `first_tick` - 1 where the run ended before a tick came.
+    """
+
+    id: int
+    boot: int
+    reset: int
+    first_tick: int
+    asked: str
+    started_ns: int
+    started_utc: str
+    last_tick: int | None
+    why: str | None
+    ended_ns: int | None
+    ended_utc: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Ticks that happened and have no row, first and last included."""
+
+    id: int
+    boot: int
+    reset: int
+    first_tick: int
+    last_tick: int
+    why: str
+    host_ns: int
+    host_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """Ticks that happened before the reset that began `reset`, without a known number; `count` 0: nobody knows."""
+
+    id: int
+    boot: int
+    reset: int
+    count: int
+    why: str
+    host_ns: int
+    host_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """Bytes that were no line, how many lines are known to be missing there, and the tick last heard of before."""
+
+    id: int
+    boot: int | None
+    reset: int | None
+    tick: int | None
+    raw: bytes
+    lines: int
+    host_ns: int
+    host_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What somebody wrote about a tick."""
+
+    id: int
+    boot: int
+    reset: int
+    tick: int
+    text: str
+    host_ns: int
+    host_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Greeting:
+    """What the board said of itself, and where its counts stood."""
+
+    id: int
+    boot: int
+    reset: int
+    tick: int
+    edges: int
+    fields: Mapping[str, object]
+    host_ns: int
+    host_utc: str

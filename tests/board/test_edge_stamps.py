@@ -1,0 +1,91 @@
+"""The PIO program that stamps the tick button's edges, run cycle by cycle on an emulator."""
+
+import random
+
+import adafruit_pioasm
+import pytest
+from pioemu import State, conditions, emulate
+
+from handtick_board import edge_stamps
+from handtick_board.edge_stamps import StampReader
+
+CYCLES_PER_US = edge_stamps.FREQUENCY_HZ // 1_000_000
+
+
+def stamps_of(levels: list[tuple[int, int]], for_us: int, x: int = 0xFFFFFFFF) -> list[tuple[int, bool]]:
+    """Runs the program on a contact with (microsecond, level) changes; returns what the reader makes of its words."""
+
+    def level_at(cycle: int) -> int:
+        level = levels[0][1]
+        for at_us, to in levels:
+            if cycle >= at_us * CYCLES_PER_US:
+                level = to
+        return level
+
+    words: list[int] = []
+    for _, state in emulate(
+        list(edge_stamps.WORDS),
+        stop_when=conditions.clock_cycles_reached(for_us * CYCLES_PER_US),
+        initial_state=State(x_register=x),
+        input_source=level_at,
+        jmp_pin=0,
+        auto_push=True,
+        push_threshold=32,
+        shift_isr_right=False,
+        wrap_top=len(edge_stamps.WORDS) - 1,
+    ):
+        while state.receive_fifo:
+            words.append(state.receive_fifo.popleft())
+    ring = bytearray(b"".join(word.to_bytes(4, "little") for word in words) + bytes(4))
+    reader = StampReader(ring)
+    read = []
+    while (stamp := reader.next()) is not None:
+        read.append(stamp)
+    return read
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [
+        (edge_stamps.SOURCE, edge_stamps.WORDS),
+        (edge_stamps.START_SOURCE, edge_stamps.START_WORDS),
+        (edge_stamps.PROBE_SOURCE, edge_stamps.PROBE_WORDS),
+    ],
+)
+def test_words_on_the_board_are_the_text_assembled(source: str, words: list[int]) -> None:
+    """The words shipped to the board are what the text beside them assembles to."""
+    assert list(adafruit_pioasm.assemble(source)) == list(words)
+
+
+def test_bouncing_press_is_stamped_to_two_microseconds() -> None:
+    """Every edge of a bouncing press is stamped, in order, within two microseconds of when it came."""
+    train = [(0, 1), (100, 0), (280, 1), (400, 0), (520, 1), (800, 0), (2800, 1)]
+    stamps = stamps_of(train, 3000)
+    assert [closed for _, closed in stamps] == [level == 0 for _, level in train]
+    assert all(-1 <= stamp - edge <= 2 for (stamp, _), (edge, _) in zip(stamps, train, strict=True))
+
+
+def test_stamps_keep_time_over_many_edges() -> None:
+    """After hundreds of edges at random distances, the last stamp is as exact as the first."""
+    rng = random.Random(5)
+    train, at_us, level = [(0, 1)], 0, 1
+    for _ in range(300):
+        at_us += rng.randint(3, 40)
+        level = 1 - level
+        train.append((at_us, level))
+    stamps = stamps_of(train, at_us + 20)
+    assert len(stamps) == len(train)
+    assert all(-1 <= stamp - edge <= 2 for (stamp, _), (edge, _) in zip(stamps, train, strict=True))
+
+
+def test_count_that_passes_zero_keeps_time() -> None:
+    """When the program's counter passes zero, the stamps go on without a break."""
+    train = [(0, 1), (10, 0), (20, 1), (30, 0), (45, 1), (70, 0)]
+    stamps = stamps_of(train, 100, x=25)
+    gaps = [(later[0] - earlier[0]) & 0x3FFFFFFF for earlier, later in zip(stamps, stamps[1:], strict=False)]
+    assert gaps == pytest.approx([10, 10, 10, 15, 25], abs=2)
+
+
+def test_no_edge_no_stamp() -> None:
+    """A contact that stays closed from the start is silent; the reader's first answer says how it stood."""
+    assert stamps_of([(0, 0)], 500) == []

@@ -1,0 +1,68 @@
+"""Settings from the file on the board's drive."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from handtick.settings_page import settings_toml
+from handtick_board import settings
+from handtick_board.settings import Settings, read_settings
+
+ROOT = Path(__file__).parents[2]
+
+
+def values_of(chosen: Settings) -> dict[str, object]:
+    return vars(chosen)
+
+
+def test_empty_file_gives_the_defaults() -> None:
+    """With no setting given, every default is in force and nothing is refused."""
+    chosen, refused = read_settings(lambda name: None)
+    assert values_of(chosen) == values_of(Settings())
+    assert refused == []
+
+
+@pytest.mark.parametrize("row", settings.TABLE, ids=lambda row: row[0])
+def test_setting_takes_its_whole_range_and_no_more(row: tuple[str, str, str, tuple[object, ...], str]) -> None:
+    """Both ends of a setting's range are taken; what lies outside is refused by name and the default stays."""
+    name, attribute, form, span, _ = row
+    default = getattr(Settings(), attribute)
+    if form == settings.CHOICE:
+        good, bad = [str(word) for word in span], ["", "LOW ", "1", "maybe"]
+    elif form == settings.RATE:
+        good, bad = ["0.01", "1000", "2.5"], ["0", "0.001", "1000.1", "-1", "ten", "", "1e3", "1.2345"]
+    else:
+        least, most = span
+        assert isinstance(least, int)
+        assert isinstance(most, int)
+        good, bad = [str(least), str(most)], [str(least - 1), str(most + 1), "1.5", "", "many", "1" * 30, "0x10"]
+    for word in good:
+        chosen, refused = read_settings({name: word}.get)
+        assert refused == [], word
+        assert isinstance(getattr(chosen, attribute), type(default))
+    for word in bad:
+        chosen, refused = read_settings({name: word}.get)
+        assert [name for name, _ in refused] == [name], word
+        assert getattr(chosen, attribute) == default
+
+
+def test_whole_numbers_may_come_as_numbers() -> None:
+    """A board that reads whole numbers as numbers and one that reads them as text come to the same settings."""
+    as_number, _ = read_settings({"HANDTICK_REARM_US": 50_000}.get)
+    as_text, _ = read_settings({"HANDTICK_REARM_US": "50000"}.get)
+    assert values_of(as_number) == values_of(as_text)
+    assert as_number.rearm_us == 50_000
+
+
+def test_one_bad_setting_does_not_spoil_the_others() -> None:
+    """A refused setting leaves the good ones in force."""
+    chosen, refused = read_settings({"HANDTICK_PRESS_US": "soon", "HANDTICK_STEP_US": "500"}.get)
+    assert refused == [("HANDTICK_PRESS_US", settings.NOT_A_NUMBER)]
+    assert chosen.step_us == 500
+
+
+def test_file_on_the_drive_is_the_table() -> None:
+    """The settings.toml that goes on the drive lists exactly the settings the firmware reads."""
+    assert (ROOT / "firmware" / "settings.toml").read_text() == settings_toml()
