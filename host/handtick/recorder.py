@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from handtick.events import Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
 from handtick.log import LogWriter
+from handtick_wire import reasons
 
 CUT_OFF = "not told: the end of the run did not arrive"
 
@@ -36,14 +37,13 @@ class Recorder:
         elif isinstance(event, Greeting):
             self._greeting(event, now_ns)
         elif isinstance(event, ResetDone):
+            self._end_run(event.last_tick, CUT_OFF, now_ns)
             self._last = (event.boot, event.reset, 0)
         self._log.commit_if_due(now_ns)
 
     def stop(self, why: str, now_ns: int) -> None:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
-        if self._run is not None:
-            self._log.end_run(self._run, self._last[2], why, now_ns)
-            self._run = None
+        self._end_run(self._last[2], why, now_ns)
         self._log.commit(now_ns)
 
     def _greeting(self, event: Greeting, now_ns: int) -> None:
@@ -53,10 +53,14 @@ class Recorder:
         self._log.greet(event.boot, event.reset, event.tick, event.edges, event.fields, now_ns)
 
     def _state(self, event: State, now_ns: int) -> None:
-        moving = event.mode in ("moving", "reset", "held")
-        if self._run is not None and (not moving or event.why == "asked"):
-            why = event.why if not moving else CUT_OFF
-            self._log.end_run(self._run, event.tick, why, now_ns)
-            self._run = None
-        if moving and self._run is None:
+        starts = event.why in (reasons.ASKED, reasons.ROOM)
+        if event.why != reasons.RATE:
+            # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped.
+            self._end_run(event.tick, CUT_OFF if starts else event.why, now_ns)
+        if starts:
             self._run = self._log.start_run(event.boot, event.reset, event.tick + 1, event.asked, now_ns)
+
+    def _end_run(self, last_tick: int, why: str, now_ns: int) -> None:
+        if self._run is not None:
+            self._log.end_run(self._run, last_tick, why, now_ns)
+            self._run = None

@@ -1,4 +1,4 @@
-"""What the board's light says: each mode has a strip of sixteen eighths of a second, lit or dark, played again and again."""
+"""What the board's light says: each mode has a strip of sixteen eighths of a second, lit or dark, played over again."""
 
 from __future__ import annotations
 
