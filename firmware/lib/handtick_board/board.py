@@ -17,6 +17,10 @@ from .outbox import Outbox
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
+from .us_time import reached
+
+# Lines written a pass at rest; while ticks are made, one: putting it into words keeps the next edge waiting.
+_LINES_AT_REST = 4
 
 
 class Rim:
@@ -112,10 +116,11 @@ class Board:
         now_us = self._rim.now_us()
         self.outbox.time.note(now_us)
         self._watch_halt_line(now_us)
-        self.conductor.poll(now_us)
         self._watch_contact(now_us)
         self._watch_port()
-        self.outbox.pump(self._rim.port)
+        # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
+        self.conductor.poll(self._rim.now_us())
+        self.outbox.pump(self._rim.port, _LINES_AT_REST if self.clock.resting else 1)
 
     def due_us(self) -> int | None:
         """Board time of the next thing it means to do by itself; None where it waits for the world."""
@@ -140,6 +145,9 @@ class Board:
         for at_us, closed in self._rim.contact.edges(now_us):
             if one_shot.edge(at_us, closed):
                 self.conductor.press()
+            if not reached(now_us, at_us):
+                # Stamped after this pass began.
+                now_us = at_us
         if one_shot.poll(now_us):
             self.conductor.press()
         if one_shot.spikes != self._spikes:

@@ -21,7 +21,6 @@ _SET_TIME = 3
 
 _MOST_NOTICES = 48
 _MOST_QUEUED = 96
-_LINES_A_PUMP = 8
 
 
 class Outbox:
@@ -45,9 +44,11 @@ class Outbox:
         self.lost = 0
         self._ring = ring
         self._pauses = when_full == "pause"
-        self._queue: list[tuple[int, bytes, int, int]] = []
-        self._urgent: list[bytes] = []
-        self._answers: dict[int, bytes] = {}
+        # Reports wait as their kind and fields: they are put into words when the port takes them, not when the clock
+        # is about to make an edge. A kind of "" is no report, only an effect.
+        self._queue: list[tuple[int, str, dict[str, int | str], int, int]] = []
+        self._urgent: list[tuple[str, dict[str, int | str]]] = []
+        self._answers: dict[int, tuple[str, dict[str, int | str]]] = {}
         self._unsent = b""
         self._number = 0
         self._offered = 0
@@ -92,7 +93,7 @@ class Outbox:
         self._close_gap(self._offered - 1)
         era = self.time.era(time_us, _ERA_SHIFT)
         if not 0 <= era - self._era <= 1:
-            self._put(b"", _SET_TIME, self.time.full_us(time_us))
+            self._put("", {}, _SET_TIME, self.time.full_us(time_us))
         self._era = era
         self._ring.push(early, late, time_us, flags)
 
@@ -102,7 +103,7 @@ class Outbox:
         if len(self._queue) >= _MOST_NOTICES:
             self._number += 1
             return
-        self._put(messages.say(kind, **fields))
+        self._put(kind, fields)
 
     def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int) -> None:
         """Queues what the clock is doing now."""
@@ -129,30 +130,30 @@ class Outbox:
         self._reset = reset_number
         if len(self._queue) >= _MOST_QUEUED:
             self._give_up(reset_number)
-        self._put(messages.say("reset", reset=reset_number, tick=last_tick, edges=edges), _ZERO, reset_number)
+        self._put("reset", {"reset": reset_number, "tick": last_tick, "edges": edges}, _ZERO, reset_number)
 
     def say_now(self, kind: str, **fields: int | str) -> None:
         """Queues a report ahead of everything that waits: it tells of now, not of its place in the row."""
-        self._urgent.append(messages.say(kind, **fields))
+        self._urgent.append((kind, fields))
 
     def answer(self, command_id: int, kind: str, urgent: bool = False, **fields: int | str) -> None:
         """Queues the one answer to a command and keeps it for a repeat of the same command."""
-        text = messages.say(kind, id=command_id, **fields)
-        self._answers[command_id] = text
+        fields["id"] = command_id
+        self._answers[command_id] = (kind, fields)
         if len(self._answers) > 8:
             self._answers.pop(min(self._answers))
         if urgent:
-            self._urgent.append(text)
+            self._urgent.append((kind, fields))
         else:
             self._close_gap(self._offered)
-            self._put(text)
+            self._put(kind, fields)
 
     def answer_again(self, command_id: int) -> bool:
         """Queues the answer kept for a command; False where none is kept."""
-        text = self._answers.get(command_id)
-        if text is None:
+        answer = self._answers.get(command_id)
+        if answer is None:
             return False
-        self._put(text)
+        self._put(answer[0], answer[1])
         return True
 
     def forget_answers(self) -> None:
@@ -171,9 +172,9 @@ class Outbox:
         self._unsent = b""
         self._urgent.clear()
 
-    def pump(self, port) -> None:
-        """Writes what the port takes now; ``port.write(data)`` returns how many bytes it took, at once."""
-        for _ in range(_LINES_A_PUMP):
+    def pump(self, port, lines: int) -> None:
+        """Writes up to ``lines`` lines; ``port.write(data)`` returns how many bytes it took, at once."""
+        for _ in range(lines):
             if not self._unsent:
                 if not self.open:
                     return
@@ -193,12 +194,13 @@ class Outbox:
 
     def _next_line(self) -> bytes:
         if self._urgent:
-            return self._frame(self._urgent.pop(0))
+            kind, fields = self._urgent.pop(0)
+            return self._frame(messages.say(kind, **fields))
         while self._queue and self._queue[0][0] <= self._ring.taken:
-            _, text, effect, value = self._queue.pop(0)
+            _, kind, fields, effect, value = self._queue.pop(0)
             self._apply(effect, value)
-            if text:
-                return self._frame(text)
+            if kind:
+                return self._frame(messages.say(kind, **fields))
         if not self._ring.waiting:
             return b""
         early, late, low_us, flags = self._ring.pop()
@@ -221,23 +223,23 @@ class Outbox:
         self._number = number + 1
         return framing.frame_report(number, text)
 
-    def _put(self, text: bytes, effect: int = _NOTHING, value: int = 0) -> None:
-        self._queue.append((self._ring.pushed, text, effect, value))
+    def _put(self, kind: str, fields: dict[str, int | str], effect: int = _NOTHING, value: int = 0) -> None:
+        self._queue.append((self._ring.pushed, kind, fields, effect, value))
 
     def _close_gap(self, last: int) -> None:
         """Tells of the ticks up to ``last`` that found no room, if there are any."""
         lost, self._lost_in_row = self._lost_in_row, 0
         if lost:
             why = reasons.LOG_FULL if self.open else reasons.NO_HOST
-            self._put(messages.say("gap", reset=self._reset, first=last - lost + 1, last=last, why=why), _SKIP, lost)
+            self._put("gap", {"reset": self._reset, "first": last - lost + 1, "last": last, "why": why}, _SKIP, lost)
 
     def _give_up(self, reset_number: int) -> None:
         """Too many resets wait unread: throws all of it away and says how much that was."""
         lost = self._ring.clear()
-        for _, text, effect, value in self._queue:
-            self._number += 1 if text else 0
+        for _, kind, _, effect, value in self._queue:
+            self._number += 1 if kind else 0
             if effect == _SKIP:
                 lost += value
         self._queue.clear()
         self._era = -2
-        self._put(messages.say("lost", reset=reset_number, count=lost, why=reasons.NO_HOST))
+        self._put("lost", {"reset": reset_number, "count": lost, "why": reasons.NO_HOST})
