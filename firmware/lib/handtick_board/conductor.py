@@ -223,6 +223,7 @@ class Conductor:
         self._done(command_id)
 
     def _end(self, why: str) -> None:
+        self._drop_queued(why)
         self._ending_why = why
         self._answer_halves(why)
         self.clock.end()
@@ -262,7 +263,7 @@ class Conductor:
     def _begin_reset(self, command_id: int) -> None:
         self._reset_line.value = True
         self._reset_id = command_id
-        self._drop_queued()
+        self._drop_queued(reasons.RESET)
         self._answer_halves(reasons.RESET)
         if self.clock.resting:
             self._tick_under_reset()
@@ -337,10 +338,11 @@ class Conductor:
             else:
                 self._fail(command_id, why)
 
-    def _drop_queued(self) -> None:
+    def _drop_queued(self, why: str) -> None:
+        """What waits for the tick in hand is not made: whoever stops the clock now means all that was asked before."""
         self._presses = 0
         if self._next is not None:
-            self._fail(self._next.command_id, reasons.RESET)
+            self._fail(self._next.command_id, why)
             self._next = None
 
     def _answer_halts(self) -> None:

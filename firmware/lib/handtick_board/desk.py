@@ -61,10 +61,11 @@ class CommandDesk:
     def _take_command(self, piece: bytes) -> None:
         opened = framing.open_frame(piece)
         command_id = messages.read_number(opened[0].decode()) if opened is not None else None
-        words = _words(opened[1]) if opened is not None else None
-        if not command_id or not words:
+        if not command_id or opened is None:
             self._damage()
             return
+        # Whole, but perhaps not text: then it is no command this board knows.
+        words = _words(opened[1]) or [""]
         if words[0] == "hello":
             self._greet(command_id, words)
         elif not self._greeted:
@@ -114,7 +115,7 @@ class CommandDesk:
         kind = words[0]
         fields = messages.COMMANDS.get(kind)
         if fields is None or kind == "hello":
-            self._refuse(command_id, reasons.UNKNOWN)
+            self._refuse(command_id, reasons.UNKNOWN if kind else reasons.BAD_FIELDS)
             return
         values = _read_fields(fields, words)
         if values is None:

@@ -59,7 +59,7 @@ TRANSITIONS = {
     (REST, "halt"): ("stay", REST),
     (HELD, "halt"): ("end", ENDING),
     (MOVING, "halt"): ("end", ENDING),
-    (ENDING, "halt"): ("stay", ENDING),
+    (ENDING, "halt"): ("drop_queued", ENDING),
     (WAITING, "halt"): ("give_up", REST),
     (IN_RESET, "halt"): ("stay", IN_RESET),
     # Reset is asserted at once; the tick in hand is finished under it.

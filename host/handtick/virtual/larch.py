@@ -26,7 +26,10 @@ class Larch:
 
     Args:
         program: up to 256 bytes; what lies beyond them reads as zero.
-        gauge: the rain gauge's tips a day, 0 to 255 each.
+        gauge: the rain gauge's tips a day, 0 to 255 each, for up to 256 days.
+
+    Raises:
+        ValueError: the program or the gauge does not fit.
 
     Attributes:
         tally, operand, day, pointer: the registers, 0 to 255.
@@ -57,9 +60,14 @@ class Larch:
     )
 
     def __init__(self, program: bytes, gauge: Sequence[int] = WEEK) -> None:
-        if len(program) > 256:
-            raise ValueError(f"a program of {len(program)} bytes is too long; 256 is the most")
-        self._program = program.ljust(256, b"\0")
+        if len(program) > code.MOST_BYTES:
+            raise ValueError(f"a program of {len(program)} bytes is too long; {code.MOST_BYTES} is the most")
+        if len(gauge) > 256:
+            raise ValueError(f"a gauge of {len(gauge)} days is too long; 256 is the most")
+        for day, tips in enumerate(gauge):
+            if not 0 <= tips <= 255:
+                raise ValueError(f"the gauge gives {tips} tips on day {day}; a day has 0 to 255")
+        self._program = program.ljust(code.MOST_BYTES, b"\0")
         self._gauge = bytes(gauge).ljust(256, b"\0")
         self._clock = False
         self._in_reset = False

@@ -15,6 +15,9 @@ PROGRAM, TALLY, SUM, GAUGE, DAY, SCRATCH, LESS, OPERAND = range(8)
 NOWHERE, INSTRUCTION, TO_TALLY, TO_OPERAND, TO_DAY, TO_POINTER, TO_SCRATCH, TO_LAMP = range(8)
 GO, GO_IF_ZERO, GO_IF_CARRY, GO_UNLESS_CARRY, HALT, TEST = range(8, 14)
 
+#: Bytes in the program memory.
+MOST_BYTES = 256
+
 #: Giver: (name, what it puts on the bus).
 GIVERS = (
     ("program", "the program memory's byte at the program counter, which then goes on by one"),
@@ -47,6 +50,7 @@ TAKERS = (
     ("spare 15", "lets it go by"),
 )
 
+#: Giver, taker, and the literal: a byte, the name of a place, or None.
 Line = tuple[int, int, int | str | None]
 
 
@@ -59,7 +63,15 @@ class Step(NamedTuple):
 
 
 def instruction(giver: int, taker: int, literal: bool = False) -> int:
-    """The instruction byte."""
+    """The instruction byte.
+
+    Raises:
+        ValueError: there is no such giver or taker.
+    """
+    if not 0 <= giver < len(GIVERS):
+        raise ValueError(f"there is no giver {giver}; 0 to {len(GIVERS) - 1} are")
+    if not 0 <= taker < len(TAKERS):
+        raise ValueError(f"there is no taker {taker}; 0 to {len(TAKERS) - 1} are")
     return giver << 5 | taker << 1 | literal
 
 
@@ -71,16 +83,21 @@ def assemble(lines: Iterable[Line | str]) -> bytes:
             at which the next instruction stands.
 
     Raises:
-        ValueError: a place is not known or a literal is no byte.
+        ValueError: a place is not known or named twice, a literal is no byte, the program memory is a giver (it would
+            give the next instruction away), or the program is longer than its memory.
     """
     places: dict[str, int] = {}
     wanted: list[tuple[int, str]] = []
     program = bytearray()
     for line in lines:
         if isinstance(line, str):
+            if line in places:
+                raise ValueError(f"two places are called {line!r}")
             places[line] = len(program)
             continue
         giver, taker, literal = line
+        if giver == PROGRAM:
+            raise ValueError(f"the program memory would give the byte after {instruction_words(taker << 1)!r} away")
         program.append(instruction(giver, taker, literal is not None))
         if isinstance(literal, str):
             wanted.append((len(program), literal))
@@ -89,10 +106,13 @@ def assemble(lines: Iterable[Line | str]) -> bytes:
             if not 0 <= literal <= 255:
                 raise ValueError(f"literal {literal} is no byte")
             program.append(literal)
+    if len(program) > MOST_BYTES:
+        raise ValueError(f"a program of {len(program)} bytes is too long; {MOST_BYTES} is the most")
     for at, place in wanted:
         if place not in places:
             raise ValueError(f"no place is called {place!r}")
-        program[at] = places[place]
+        # A place after the very last byte is the start again: the program counter goes round.
+        program[at] = places[place] % MOST_BYTES
     return bytes(program)
 
 
