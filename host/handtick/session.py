@@ -55,6 +55,7 @@ class Session:
         self._reset: int | None = resume[1] if resume else None
         self._tick: int | None = resume[2] if resume else None
         self._base: int | None = None
+        self._owed: _Owed | None = None
         self._readers: dict[str, Callable[[Fields], list[Event]]] = {
             "hello": self._hello,
             "tick": self._one_tick,
@@ -105,7 +106,7 @@ class Session:
         """The link is gone: what had arrived of a line is damage, and running numbers start afresh."""
         held = self._finder.drop()
         self._number = None
-        return [Damage(held)] if held else []
+        return [*([Damage(held)] if held else []), *self._write_off()]
 
     def _piece(self, piece: bytes) -> list[Event]:
         opened = framing.open_frame(piece) if piece[:1] == framing.REPORT_START else None
@@ -132,14 +133,15 @@ class Session:
     def _hello(self, fields: Fields) -> list[Event]:
         boot, reset, tick, edges = _ints(fields, "boot", "reset", "tick", "edges")
         restarted = self._boot is not None and boot != self._boot
+        written_off = self._write_off() if restarted else []
         if self._boot != boot:
             self._boot = boot
             self._reset = self._tick = self._base = None
         greeting = Greeting(boot, reset, tick, edges, fields, restarted)
         if fields["waiting"] == 0 and fields["mode"] in _SETTLED:
             # No tick is in hand and nothing is on its way any more: what has not arrived by now never will.
-            return [*self._account(reset, tick, edges), greeting]
-        return [greeting]
+            return [*written_off, *self._account(reset, tick, edges), greeting]
+        return [*written_off, greeting]
 
     def _one_tick(self, fields: Fields) -> list[Event]:
         reset, tick, early, late, time_us, flags = _ints(fields, "reset", "tick", "early", "late", "time_us", "flags")
@@ -179,6 +181,7 @@ class Session:
 
     def _lost(self, fields: Fields) -> list[Event]:
         reset, count = _ints(fields, "reset", "count")
+        self._owed = None
         self._reset = self._tick = self._base = None
         return [Unplaced(self._known_boot, reset, count, str(fields["why"]))]
 
@@ -232,9 +235,10 @@ class Session:
         if reset < self._reset:
             return events
         if reset > self._reset:
-            events += self._cross_resets(reset, base)
+            self._cross_resets(reset)
         if base is not None:
             self._base = base
+            events += self._settle_owed(reset, base)
         if upto is not None:
             if self._tick is not None and upto > self._tick:
                 events.append(Gap(self._known_boot, reset, self._tick + 1, upto, LINK))
@@ -242,20 +246,46 @@ class Session:
                 self._tick = upto
         return events
 
-    def _cross_resets(self, reset: int, base: int | None) -> list[Event]:
-        """The reset's own line did not arrive: how many ticks did the resets before it end with?"""
-        events: list[Event] = []
+    def _cross_resets(self, reset: int) -> None:
+        """The reset's own line did not arrive: how many ticks came before it is owed until an edge count tells."""
         assert self._reset is not None
-        if base is not None and self._base is not None and self._tick is not None:
-            missed = base - self._base - self._tick
-            if missed > 0 and reset == self._reset + 1:
-                events.append(Gap(self._known_boot, self._reset, self._tick + 1, self._tick + missed, LINK))
-            elif missed > 0:
-                events.append(Unplaced(self._known_boot, reset, missed, LINK))
-        else:
-            events.append(Unplaced(self._known_boot, reset, 0, reasons.RESET))
-        self._reset, self._tick, self._base = reset, 0, base
-        return events
+        if self._owed is not None:
+            self._owed.since += self._tick or 0
+        elif self._base is not None and self._tick is not None:
+            self._owed = _Owed(self._reset, self._tick, self._base)
+        self._reset, self._tick, self._base = reset, 0, None
+
+    def _settle_owed(self, reset: int, base: int) -> list[Event]:
+        """Names the ticks before ``reset`` that never arrived, now that the edge count at its zero is known."""
+        owed, self._owed = self._owed, None
+        missed = base - owed.base - owed.tick - owed.since if owed is not None else 0
+        if owed is None or missed <= 0:
+            return []
+        if reset == owed.reset + 1:
+            return [Gap(self._known_boot, owed.reset, owed.tick + 1, owed.tick + missed, LINK)]
+        return [Unplaced(self._known_boot, reset, missed, LINK)]
+
+    def _write_off(self) -> list[Event]:
+        """Nobody will tell any more how many ticks came before a reset that was not heard of."""
+        owed, self._owed = self._owed, None
+        if owed is None or self._reset is None:
+            return []
+        return [Unplaced(self._known_boot, self._reset, 0, reasons.RESET)]
+
+
+class _Owed:
+    """Where the account stood before a reset whose line did not arrive.
+
+    Attributes:
+        reset, tick, base: the reset before it, the last tick accounted for, the edge count at that reset's zero.
+        since: ticks accounted for in resets after that one and before the present one.
+    """
+
+    def __init__(self, reset: int, tick: int, base: int) -> None:
+        self.reset = reset
+        self.tick = tick
+        self.base = base
+        self.since = 0
 
 
 def _ints(fields: Fields, *names: str) -> list[int]:

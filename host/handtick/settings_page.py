@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick_board import pin_map, settings
+from handtick_board import light, pin_map, settings
 from handtick_wire.messages import write_rate
 
 _HEAD = """\
@@ -50,6 +50,14 @@ def pin_table() -> str:
         rows.append(f"| {meaning} | {direction} | " + " | ".join(pins) + " |")
     left_out = " | ".join(missing for _, _, missing in pin_map.PROFILES.values())
     rows.append(f"| left out | | {left_out} |")
+    return "\n".join(rows) + "\n"
+
+
+def light_table() -> str:
+    """What the board's light says, as a Markdown table."""
+    rows = ["| mode | the light |", "|---|---|"]
+    rows += [f"| {mode} | {words} |" for mode, (_, words) in light.STRIPS.items()]
+    rows.append(f"| rest | {light.TROUBLE[1]} |")
     return "\n".join(rows) + "\n"
 
 

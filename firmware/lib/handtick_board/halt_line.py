@@ -19,7 +19,8 @@ class HaltLine:
         self.short_pulses = 0
         self.last_pulse_us = 0
         self._since_us = 0
-        self._aged = False
+        # Whether the assertion has outlived any pulse, or met the clock at rest.
+        self._over = False
         self._edges_before = 0
 
     def update(self, at_us: int, asserted: bool, edges: int, moving: bool) -> bool:
@@ -35,16 +36,16 @@ class HaltLine:
             Whether a short pulse has just ended.
         """
         if asserted == self.asserted:
-            if asserted and elapsed_us(at_us, self._since_us) > LONGEST_US >> 1:
-                self._aged = True
+            if asserted and (not moving or elapsed_us(at_us, self._since_us) > LONGEST_US >> 1):
+                self._over = True
             return False
         self.asserted = asserted
         if asserted:
             self._since_us = at_us
-            self._aged = False
+            self._over = not moving
             self._edges_before = edges
             return False
-        if not moving or self._aged or edges != self._edges_before:
+        if not moving or self._over or edges != self._edges_before:
             return False
         self.short_pulses += 1
         self.last_pulse_us = elapsed_us(at_us, self._since_us)

@@ -22,7 +22,6 @@ SENTENCES = {
     reasons.UNKNOWN: "the board does not know this command; is its firmware older than this program?",
     reasons.BAD_FIELDS: "the board can't read the values given with the command",
     reasons.TOO_FAST: "the rate is above what this board's clock engine can make",
-    reasons.OLD_ID: "the command is older than what the board remembers",
     reasons.NO_GREETING: "the board wants a greeting first",
     reasons.OUT_OF_TICKS: "tick numbers end at 2^64 - 1; reset the machine",
     reasons.NO_HOST: "no host was listening and the board's memory was full",

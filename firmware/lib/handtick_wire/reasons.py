@@ -22,7 +22,6 @@ BEHIND = "tick-behind"
 UNKNOWN = "unknown-command"
 BAD_FIELDS = "bad-fields"
 TOO_FAST = "too-fast"
-OLD_ID = "old-id"
 NO_GREETING = "no-greeting"
 OUT_OF_TICKS = "out-of-ticks"
 

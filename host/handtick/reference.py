@@ -1,0 +1,71 @@
+"""Rewrites the generated parts of the documentation from the code, so that they can't drift from it.
+
+A page marks where a part goes with ``<!-- generated: NAME -->`` and ``<!-- end -->``.
+
+Usage: ``python -m handtick.reference docs [--check]``; with ``--check`` nothing is written and stale pages are named.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from handtick.log import schema_table
+from handtick.settings_page import light_table, pin_table, settings_table
+from handtick.virtual.larch_code import instruction_table
+from handtick.virtual.rain_tally import rain_tally_listing
+from handtick.wire_page import command_table, conductor_diagram, conductor_table, reason_table, report_tables
+
+#: Every generated part, by the name its pages call it.
+PARTS: dict[str, Callable[[], str]] = {
+    "commands on the wire": command_table,
+    "conductor diagram": conductor_diagram,
+    "conductor table": conductor_table,
+    "instruction table": instruction_table,
+    "light": light_table,
+    "log tables": schema_table,
+    "pins": pin_table,
+    "rain tally": rain_tally_listing,
+    "reasons": reason_table,
+    "reports": report_tables,
+    "settings": settings_table,
+}
+
+_MARK = re.compile(r"(<!-- generated: ([^>]+?) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+def refreshed(page: str) -> str:
+    """The page with every generated part as the code has it now.
+
+    Raises:
+        KeyError: the page asks for a part that nothing makes.
+    """
+    return _MARK.sub(lambda found: found[1] + PARTS[found[2]]() + found[3], page)
+
+
+def stale_pages(folder: Path) -> dict[Path, str]:
+    """The pages under ``folder`` whose generated parts are not what the code says, each as it should be."""
+    stale = {}
+    for path in sorted(folder.rglob("*.md")):
+        page = path.read_text(encoding="utf-8")
+        if refreshed(page) != page:
+            stale[path] = refreshed(page)
+    return stale
+
+
+def main(arguments: list[str]) -> int:
+    """Rewrites or checks the pages of a folder; returns the exit status."""
+    stale = stale_pages(Path(arguments[0]))
+    for path, page in stale.items():
+        if "--check" in arguments:
+            print(f"{path} is not what the code says; run: make docs", file=sys.stderr)
+        else:
+            path.write_text(page, encoding="utf-8")
+            print(f"wrote {path}")
+    return 1 if stale and "--check" in arguments else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,226 @@
+"""What the host makes of the board's lines: every tick once, and everything that did not arrive named."""
+
+from __future__ import annotations
+
+import pytest
+
+from handtick.events import Damage, Event, Gap, Greeting, ResetDone, Tick, Unplaced
+from handtick.session import LINK, Session
+from handtick_wire import messages
+from handtick_wire.framing import frame_report
+
+HELLO = {
+    **{name: "word" if form == messages.WORD else 1 for name, form in messages.REPORTS["hello"]},
+    "top_rate": "1000",
+    "mode": "moving",
+    "boot": 5,
+    "reset": 0,
+    "tick": 0,
+    "edges": 0,
+}
+
+
+class Board:
+    """Says lines as a board would, with running numbers."""
+
+    def __init__(self) -> None:
+        self.number = 0
+
+    def say(self, text: bytes) -> bytes:
+        """One line."""
+        line = frame_report(self.number & 0xFFFF, text)
+        self.number += 1
+        return line
+
+    def hello(self, **fields: int | str) -> bytes:
+        """A greeting."""
+        return self.say(messages.say("hello", **{**HELLO, **fields}))
+
+    def tick(self, tick: int, late: int = 0, reset: int = 0) -> bytes:
+        """A tick's record."""
+        return self.say(b"tick %d %d %X %X %d 0" % (reset, tick, late, late, tick * 1000))
+
+    def state(self, mode: str, tick: int, edges: int, reset: int = 0) -> bytes:
+        """A state."""
+        return self.say(
+            messages.say(
+                "state", mode=mode, why="asked", asked="run:2", reset=reset, tick=tick, edges=edges, time_us=9000
+            )
+        )
+
+    def reset(self, reset: int, tick: int, edges: int) -> bytes:
+        """A reset."""
+        return self.say(messages.say("reset", reset=reset, tick=tick, edges=edges))
+
+
+def heard(session: Session, *parts: bytes) -> list[Event]:
+    """Everything these bytes tell, in the order they arrive."""
+    return [event for part in parts for event in session.receive(part)]
+
+
+def ticks(events: list[Event]) -> list[int]:
+    """Numbers of the ticks."""
+    return [event.tick for event in events if isinstance(event, Tick)]
+
+
+def gaps(events: list[Event]) -> list[tuple[int, int, int, str]]:
+    """Gaps as (reset, first, last, why)."""
+    return [(event.reset, event.first, event.last, event.why) for event in events if isinstance(event, Gap)]
+
+
+def damage(events: list[Event]) -> list[tuple[bytes, int]]:
+    """Damage as (bytes, lines)."""
+    return [(event.raw, event.lines) for event in events if isinstance(event, Damage)]
+
+
+@pytest.fixture
+def board() -> Board:
+    """A board that has said nothing yet."""
+    return Board()
+
+
+def greeted(board: Board, tick: int = 1040) -> Session:
+    """A session that has heard a greeting in the middle of a run, up to some tick."""
+    session = Session(1)
+    session.receive(board.hello(tick=tick, edges=tick) + board.tick(tick))
+    return session
+
+
+def test_torn_stream_loses_one_tick_and_keeps_the_damaged_bytes(board: Board) -> None:
+    """Tick 1042 torn after some bytes: 1041, 1043 and 1044 are taken, 1042 is a gap, its bytes are kept."""
+    session = greeted(board)
+    first, torn, third, fourth = (board.tick(number) for number in (1041, 1042, 1043, 1044))
+    events = heard(session, first + torn[:16] + third + fourth)
+    assert ticks(events) == [1041, 1043, 1044]
+    assert gaps(events) == [(0, 1042, 1042, LINK)]
+    assert damage(events) == [(torn[:16], 0), (b"", 1)]
+
+
+def test_torn_start_byte_makes_two_ticks_missing_and_never_a_false_one(board: Board) -> None:
+    """Tick 1042 cut and the next line's start byte lost too: both are missing, and nothing is made of the remains."""
+    session = greeted(board)
+    first, torn, third, fourth = (board.tick(number) for number in (1041, 1042, 1043, 1044))
+    events = heard(session, first + torn[:16] + third[1:] + fourth)
+    assert ticks(events) == [1041, 1044]
+    assert gaps(events) == [(0, 1042, 1043, LINK)]
+    assert [raw for raw, _ in damage(events) if raw] == [torn[:16] + third[1:-1]]
+
+
+def test_split_stream_is_no_complaint(board: Board) -> None:
+    """Lines that arrive in pieces, long apart, are taken without complaint."""
+    session = greeted(board)
+    stream = board.tick(1041, 0xA7F3) + board.tick(1042, 0xB0C1)
+    events = heard(session, stream[:9], b"", stream[9:40], stream[40:])
+    assert ticks(events) == [1041, 1042]
+    assert not damage(events)
+    assert not gaps(events)
+
+
+def test_tick_numbers_go_on_past_32_bits(board: Board) -> None:
+    """Ticks 4294967294 to 4294967298 follow one another without a gap."""
+    session = greeted(board, 4294967293)
+    events = heard(session, *(board.tick(number) for number in range(4294967294, 4294967299)))
+    assert ticks(events) == [4294967294, 4294967295, 4294967296, 4294967297, 4294967298]
+    assert not gaps(events)
+
+
+def test_line_that_comes_again_is_one_line(board: Board) -> None:
+    """A line the link repeats is passed over."""
+    session = greeted(board)
+    line = board.tick(1041)
+    events = heard(session, line, line)
+    assert ticks(events) == [1041]
+    assert not damage(events)
+
+
+def test_lines_that_never_arrive_are_counted(board: Board) -> None:
+    """Lines that are no ticks are missed by their running numbers, in plain sight."""
+    session = greeted(board)
+    for _ in range(3):
+        board.state("moving", 1040, 1040)
+    events = heard(session, board.tick(1041))
+    assert damage(events) == [(b"", 3)]
+    assert not gaps(events)
+
+
+def test_ticks_before_a_rest_are_missed_at_the_rest(board: Board) -> None:
+    """Where the last ticks of a run do not arrive, the report of its end names them."""
+    session = greeted(board)
+    for number in (1041, 1042, 1043):
+        board.tick(number)
+    assert gaps(heard(session, board.state("rest", 1043, 1043))) == [(0, 1041, 1043, LINK)]
+
+
+def test_lost_reset_line_is_found_by_the_edge_count(board: Board) -> None:
+    """Where the line that tells of a reset does not arrive, the edge count tells how many ticks came before it."""
+    session = greeted(board)
+    heard(session, board.state("rest", 1040, 1040))
+    board.reset(1, 1045, 1045)
+    events = heard(session, board.state("rest", 2, 1047, reset=1))
+    assert gaps(events) == [(0, 1041, 1045, LINK), (1, 1, 2, LINK)]
+
+
+def test_several_lost_resets_leave_a_count_without_numbers(board: Board) -> None:
+    """Where two resets went unheard nobody knows which ticks were whose: their number alone is told."""
+    session = greeted(board)
+    heard(session, board.state("rest", 1040, 1040))
+    board.reset(1, 1045, 1045)
+    board.reset(2, 7, 1052)
+    events = heard(session, board.state("rest", 0, 1052, reset=2))
+    assert [(event.reset, event.count, event.why) for event in events if isinstance(event, Unplaced)] == [(2, 12, LINK)]
+
+
+def test_reset_starts_the_numbers_afresh(board: Board) -> None:
+    """After a reset tick 1 is no gap and no repeat."""
+    session = greeted(board)
+    events = heard(session, board.reset(1, 1042, 1042), board.tick(1, reset=1), board.tick(2, reset=1))
+    assert gaps(events) == [(0, 1041, 1042, LINK)]
+    assert [event for event in events if isinstance(event, ResetDone)] == [ResetDone(5, 1, 1042, 1042)]
+    assert ticks(events) == [1, 2]
+
+
+def test_restart_of_the_board_is_no_gap(board: Board) -> None:
+    """A greeting with a new boot number starts numbers again and says that the board restarted."""
+    session = greeted(board)
+    board.number = 0
+    events = heard(session, board.hello(boot=6), board.tick(1))
+    assert [event.restarted for event in events if isinstance(event, Greeting)] == [True]
+    assert not gaps(events)
+    assert session.last == (6, 0, 1)
+
+
+def test_same_boot_number_goes_on_with_the_gap_stated(board: Board) -> None:
+    """A session resumed after a pulled cable misses what was made meanwhile."""
+    session = Session(2, resume=(5, 0, 1040))
+    events = heard(session, board.hello(tick=1100, edges=1100, mode="rest", waiting=0))
+    assert gaps(events) == [(0, 1041, 1100, LINK)]
+
+
+def test_other_boot_number_after_resuming_is_no_gap(board: Board) -> None:
+    """A session resumed with another start of the board begins with what it hears."""
+    session = Session(2, resume=(4, 0, 1040))
+    events = heard(session, board.hello(tick=12, edges=12, mode="rest", waiting=0))
+    assert not gaps(events)
+    assert [event.restarted for event in events if isinstance(event, Greeting)] == [True]
+
+
+def test_what_comes_before_the_greeting_belongs_to_somebody_else(board: Board) -> None:
+    """Stale lines in front of the greeting are passed over."""
+    assert ticks(heard(Session(1), board.tick(7), board.hello(tick=9, edges=9))) == []
+
+
+def test_bytes_left_when_the_link_goes_are_kept(board: Board) -> None:
+    """Unplugged in the middle of a line: what came of it is damage, and nothing is made of it."""
+    session = greeted(board, 2210)
+    assert ticks(heard(session, board.tick(2211) + board.tick(2212)[:7])) == [2211]
+    left = session.disconnected()
+    assert [len(raw) for raw, _ in damage(left)] == [7]
+    assert session.last == (5, 0, 2211)
+
+
+def test_ticks_the_board_had_no_room_for_are_told_once(board: Board) -> None:
+    """A gap that the board tells of is not found again as lost on the link."""
+    session = greeted(board)
+    gap = board.say(messages.say("gap", reset=0, first=1041, last=1050, why="log-full"))
+    events = heard(session, gap, board.tick(1051))
+    assert gaps(events) == [(0, 1041, 1050, "log-full")]
