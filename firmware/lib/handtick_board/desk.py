@@ -118,7 +118,7 @@ class CommandDesk:
             self._refuse(command_id, reasons.UNKNOWN if kind else reasons.BAD_FIELDS)
             return
         values = _read_fields(fields, words)
-        if values is None:
+        if values is None or (kind == "typing" and values[0] not in ("on", "off")):
             self._refuse(command_id, reasons.BAD_FIELDS)
         elif kind in _AT_ONCE:
             self._answer_at_once(kind, values, command_id)

@@ -1,0 +1,91 @@
+"""A host that stops reading: nothing is lost unless the user chose so, and what is lost is told."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from handtick.events import Gap
+from handtick.links.virtual import VirtualLink
+from handtick.virtual.board import VirtualBoard
+from handtick_board.settings import Settings
+from handtick_wire import reasons
+from tests.board.hearing import Hearing
+from tests.board.still_machine import Counter
+
+
+def stalled(when_full: str) -> tuple[VirtualBoard, Hearing]:
+    """Runs at 1 kHz; after tick 1000 the host reads nothing more until tick 6000 would have been made."""
+    settings = Settings()
+    settings.when_full = when_full
+    board = VirtualBoard(Counter(), settings)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("run", "1000")
+    while board.board.clock.tick < 1000:
+        board.run_until(board.now_us + 100)
+        hearing.take()
+    hearing.take()
+    # From here on the port takes nothing: what it held is not part of the ring's 4096.
+    board.port._room = 0
+    board.run_until(board.now_us + 5_000_000)
+    board.port._room = 4096
+    return board, hearing
+
+
+def hear_out(board: VirtualBoard, hearing: Hearing) -> None:
+    """Halts and reads everything."""
+    hearing.ask("halt")
+    while not board.board.outbox.idle:
+        hearing.take()
+        board.run_until(board.now_us + 1000)
+    hearing.take()
+
+
+def test_free_run_keeps_what_there_is_room_for_and_tells_the_rest() -> None:
+    """With `free`, 4096 ticks after the stall are kept, the 904 after them are told as lost, and widths stay right."""
+    board, hearing = stalled("free")
+    assert board.board.clock.tick == 6000
+    hear_out(board, hearing)
+    numbers = [tick.tick for tick in hearing.ticks]
+    gaps = [(event.first, event.last, event.why) for event in hearing.events if isinstance(event, Gap)]
+    assert gaps == [(5097, 6000, reasons.LOG_FULL)]
+    assert numbers == [*range(1, 5097), *range(6001, board.board.clock.tick + 1)]
+    assert widths(board) == {500}
+
+
+def test_pause_holds_the_clock_at_a_tick_boundary_and_goes_on() -> None:
+    """With `pause`, the clock rests after tick 5096 because the log is full, goes on by itself, and nothing is lost."""
+    board, hearing = stalled("pause")
+    assert board.board.clock.tick == 5096
+    assert board.board.conductor.mode == "waiting"
+    assert board.line.value is False
+    board.run_until(board.now_us + 1000)
+    for _ in range(4):
+        hearing.take()
+        board.run_until(board.now_us + 50_000)
+    assert board.board.clock.tick > 5096
+    hear_out(board, hearing)
+    assert [tick.tick for tick in hearing.ticks] == list(range(1, board.board.clock.tick + 1))
+    assert not hearing.gaps
+    assert reasons.LOG_FULL in [state.why for state in hearing.states]
+    assert reasons.ROOM in [state.why for state in hearing.states]
+    assert min(widths(board)) == 500
+
+
+@pytest.mark.parametrize("when_full", ["pause", "free"])
+def test_nobody_connected_never_holds_the_clock(when_full: str) -> None:
+    """A board used by hand alone, with no host at all, does not stop when its ring is full."""
+    settings = Settings()
+    settings.when_full = when_full
+    settings.ring = 16
+    board = VirtualBoard(Counter(), settings)
+    board.board.conductor.run(1_000_000)
+    board.run_until(board.now_us + 99_999)
+    assert board.board.clock.tick == 100
+
+
+def widths(board: VirtualBoard) -> set[int]:
+    """Lengths of all phases on the line, the rests at both ends aside."""
+    times = [at_us for at_us, _ in board.line.edges]
+    return {later - earlier for earlier, later in itertools.pairwise(times)}
