@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import time
+
 from hypothesis import given
 from hypothesis import strategies as st
 
 from handtick_board import light, transitions
+from handtick_board.hand_controls import HandControls
 from handtick_board.knob import RATES_MHZ, Knob
 
 
@@ -49,3 +52,61 @@ def test_trouble_shows_only_at_rest() -> None:
     moving = [light.lit(at_us, transitions.MOVING, trouble=True) for at_us in eighths]
     assert at_rest == [letter == "1" for letter in light.TROUBLE[0]]
     assert all(moving)
+
+
+class _Light:
+    value = False
+
+
+class _Knob:
+    value = 0
+
+
+class _Button:
+    value = False
+
+
+class _Conductor:
+    """Notes what it is asked."""
+
+    mode = transitions.REST
+
+    def __init__(self) -> None:
+        self.asked: list[object] = []
+
+    def run_or_halt(self) -> None:
+        self.asked.append("run or halt")
+
+    def reset(self) -> None:
+        self.asked.append("reset")
+
+    def change_rate(self, rate_mhz: int) -> None:
+        self.asked.append(rate_mhz)
+
+
+class _Board:
+    def __init__(self) -> None:
+        self.conductor = _Conductor()
+
+
+def test_each_control_does_its_own_thing_once() -> None:
+    """A press of either button is one request, a turn of the knob one rate, and the light is kept up."""
+    board, run, reset, knob, lamp = _Board(), _Button(), _Button(), _Knob(), _Light()
+    hand = HandControls(board, run, reset, knob, lamp, trouble=False)
+
+    def spend(seconds: float) -> None:
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            hand.poll(time.monotonic_ns() // 1000 & 0x3FFFFFFF)
+
+    spend(0.1)
+    run.value = True
+    spend(0.1)
+    run.value = False
+    spend(0.1)
+    reset.value = True
+    spend(0.1)
+    reset.value = False
+    knob.value = 65535
+    spend(0.1)
+    assert board.conductor.asked == ["run or halt", "reset", RATES_MHZ[-1]]

@@ -17,10 +17,12 @@ from .outbox import Outbox
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
-from .us_time import reached
+from .us_time import elapsed_us, reached
 
 # Lines written a pass at rest; while ticks are made, one: putting it into words keeps the next edge waiting.
 _LINES_AT_REST = 4
+# The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
+_LONGEST_STAY_US = 8000
 
 
 class Rim:
@@ -33,13 +35,17 @@ class Rim:
         probes: ``read()`` gives all probes as one number; ``disagreed`` whether its two reads differed.
         contact: ``edges(now_us)`` gives the tick button's edges since the last call as (board time, closed) pairs, and
             at the first call where it stands.
-        port: ``connected``, ``read()`` giving what has arrived, ``write(data)`` giving how many bytes it took; neither
-            ever waits.
+        port: ``connected``, ``waiting`` bytes to be read, ``read()`` giving them, ``write(data)`` giving how many bytes
+            it took; none ever waits.
         now_us: gives the board time.
         probe_count: how many probes there are.
+        pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
+            is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
     """
 
-    def __init__(self, line, reset_line, halt_pin, probes, contact, port, now_us, probe_count: int = 16) -> None:
+    def __init__(
+        self, line, reset_line, halt_pin, probes, contact, port, now_us, probe_count: int = 16, pass_us: int = 0
+    ) -> None:
         self.line = line
         self.reset_line = reset_line
         self.halt_pin = halt_pin
@@ -48,6 +54,7 @@ class Rim:
         self.port = port
         self.now_us = now_us
         self.probe_count = probe_count
+        self.pass_us = pass_us
 
 
 class Identity:
@@ -112,15 +119,18 @@ class Board:
         self._spikes = 0
 
     def poll(self) -> None:
-        """One pass: nothing in it waits."""
-        now_us = self._rim.now_us()
+        """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be."""
+        rim = self._rim
+        now_us = rim.now_us()
         self.outbox.time.note(now_us)
         self._watch_halt_line(now_us)
         self._watch_contact(now_us)
         self._watch_port()
         # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
-        self.conductor.poll(self._rim.now_us())
-        self.outbox.pump(self._rim.port, _LINES_AT_REST if self.clock.resting else 1)
+        self.conductor.poll(rim.now_us())
+        if rim.pass_us:
+            self._stay_with_clock()
+        self.outbox.pump(rim.port, _LINES_AT_REST if self.clock.resting else 1)
 
     def due_us(self) -> int | None:
         """Board time of the next thing it means to do by itself; None where it waits for the world."""
@@ -130,19 +140,35 @@ class Board:
             return contact_us
         return due_us
 
+    def _stay_with_clock(self) -> None:
+        """Waits for edges that are due before another pass would be over; a slow clock leaves time for everything."""
+        clock, conductor, rim = self.clock, self.conductor, self._rim
+        began_us = now_us = rim.now_us()
+        while elapsed_us(now_us, began_us) < _LONGEST_STAY_US:
+            due_us = clock.due_us()
+            if due_us is None or (not reached(now_us, due_us) and elapsed_us(due_us, now_us) > rim.pass_us):
+                return
+            if reached(now_us, due_us):
+                self._watch_halt_line(now_us)
+                conductor.poll(now_us)
+            now_us = rim.now_us()
+
     def _watch_halt_line(self, now_us: int) -> None:
+        halt_line, asserted = self.halt_line, self._rim.halt_pin.value
+        if not asserted and not halt_line.asserted:
+            return
         clock = self.clock
-        if self.halt_line.update(now_us, self._rim.halt_pin.value, clock.edges, not clock.resting):
+        if halt_line.update(now_us, asserted, clock.edges, not clock.resting):
             self.outbox.say(
-                "notice",
-                what=reasons.SHORT_HALT_PULSE,
-                count=self.halt_line.short_pulses,
-                us=self.halt_line.last_pulse_us,
+                "notice", what=reasons.SHORT_HALT_PULSE, count=halt_line.short_pulses, us=halt_line.last_pulse_us
             )
 
     def _watch_contact(self, now_us: int) -> None:
         one_shot = self.one_shot
-        for at_us, closed in self._rim.contact.edges(now_us):
+        edges = self._rim.contact.edges(now_us)
+        if not edges and one_shot.settled:
+            return
+        for at_us, closed in edges:
             if one_shot.edge(at_us, closed):
                 self.conductor.press()
             if not reached(now_us, at_us):
@@ -158,10 +184,8 @@ class Board:
         port = self._rim.port
         if port.connected:
             self._connected = True
-            if not self.outbox.crowded:
-                data = port.read()
-                if data:
-                    self.desk.take(data)
+            if port.waiting and not self.outbox.crowded:
+                self.desk.take(port.read())
         elif self._connected:
             self._connected = False
             self.desk.disconnected()

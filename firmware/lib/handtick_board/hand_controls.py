@@ -8,12 +8,12 @@ from .knob import Knob
 from .light import lit
 from .us_time import elapsed_us
 
-# How often they are looked at, in microseconds; a press lasts ten times as long at least.
-_EVERY_US = 5000
+# How often one of them, in turn, is looked at, in microseconds; a press lasts several turns at least.
+_EVERY_US = 4000
 
 
 class HandControls:
-    """Looks after the controls a few hundred times a second.
+    """Looks after the controls one at a time, so that none of it keeps the clock waiting for long.
 
     Args:
         board: the board they act on.
@@ -24,36 +24,48 @@ class HandControls:
     """
 
     def __init__(self, board, run_button, reset_button, knob, light, trouble: bool) -> None:
-        self._board = board
-        self._run = _debounced(run_button)
-        self._reset = _debounced(reset_button)
+        self._conductor = board.conductor
         self._knob_pin = knob
         self._knob = Knob()
         self._light = light
         self._trouble = trouble
         self._looked_us = 0
+        looks = []
+        if run_button is not None:
+            self._run = Debouncer(lambda: run_button.value)
+            looks.append(self._look_at_run_button)
+        if reset_button is not None:
+            self._reset = Debouncer(lambda: reset_button.value)
+            looks.append(self._look_at_reset_button)
+        if knob is not None:
+            looks.append(self._look_at_knob)
+        if light is not None:
+            looks.append(self._set_light)
+        self._looks = looks
+        self._turn = 0
 
     def poll(self, now_us: int) -> None:
-        """Acts on what has been pressed and turned since the last look."""
-        if elapsed_us(now_us, self._looked_us) < _EVERY_US:
+        """Acts on what has been pressed or turned since the last look."""
+        if elapsed_us(now_us, self._looked_us) < _EVERY_US or not self._looks:
             return
         self._looked_us = now_us
-        conductor = self._board.conductor
-        if self._run is not None:
-            self._run.update()
-            if self._run.rose:
-                conductor.run_or_halt()
-        if self._reset is not None:
-            self._reset.update()
-            if self._reset.rose:
-                conductor.reset()
-        if self._knob_pin is not None:
-            rate_mhz = self._knob.update(self._knob_pin.value)
-            if rate_mhz is not None:
-                conductor.change_rate(rate_mhz)
-        if self._light is not None:
-            self._light.value = lit(now_us, conductor.mode, self._trouble)
+        self._turn = (self._turn + 1) % len(self._looks)
+        self._looks[self._turn](now_us)
 
+    def _look_at_run_button(self, now_us: int) -> None:
+        self._run.update()
+        if self._run.rose:
+            self._conductor.run_or_halt()
 
-def _debounced(button) -> Debouncer | None:
-    return None if button is None else Debouncer(lambda: button.value)
+    def _look_at_reset_button(self, now_us: int) -> None:
+        self._reset.update()
+        if self._reset.rose:
+            self._conductor.reset()
+
+    def _look_at_knob(self, now_us: int) -> None:
+        rate_mhz = self._knob.update(self._knob_pin.value)
+        if rate_mhz is not None:
+            self._conductor.change_rate(rate_mhz)
+
+    def _set_light(self, now_us: int) -> None:
+        self._light.value = lit(now_us, self._conductor.mode, self._trouble)

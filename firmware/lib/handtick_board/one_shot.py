@@ -25,6 +25,7 @@ class OneShot:
         longest_gap_us: longest opening inside a press, that is, after firing and closed again before re-arming.
         longest_bounce_us: longest burst of edges, first to last, each within the re-arm time of the one before. A press
             held for less than the re-arm time counts whole.
+        settled: whether only an edge can change anything, so that ``poll`` need not be called.
     """
 
     def __init__(self, press_us: int = PRESS_US, rearm_us: int = REARM_US) -> None:
@@ -33,6 +34,7 @@ class OneShot:
         self.spikes = 0
         self.longest_gap_us = 0
         self.longest_bounce_us = 0
+        self.settled = True
         self._known = False
         self._closed = False
         self._armed = False
@@ -59,6 +61,7 @@ class OneShot:
         Returns:
             Whether the one-shot fired at or before ``at_us``, that is, once per press.
         """
+        self.settled = False
         if not self._known:
             self._known = True
             self._armed = not closed
@@ -92,6 +95,7 @@ class OneShot:
                 return True
         elif not self._armed and since_us >= self.rearm_us:
             self._armed = True
+        self.settled = self.due_us() is None
         return False
 
     def due_us(self) -> int | None:

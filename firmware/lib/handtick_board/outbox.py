@@ -86,16 +86,18 @@ class Outbox:
     def push(self, early: int, late: int, time_us: int, flags: int) -> None:
         """Takes the record of a complete tick; where the ring is full, counts it as lost."""
         self._offered += 1
-        if self._ring.full:
+        ring = self._ring
+        if ring.pushed - ring.taken >= ring.capacity:
             self._lost_in_row += 1
             self.lost += 1
             return
-        self._close_gap(self._offered - 1)
+        if self._lost_in_row:
+            self._close_gap(self._offered - 1)
         era = self.time.era(time_us, _ERA_SHIFT)
         if not 0 <= era - self._era <= 1:
             self._put("", {}, _SET_TIME, self.time.full_us(time_us))
         self._era = era
-        self._ring.push(early, late, time_us, flags)
+        ring.push(early, late, time_us, flags)
 
     def say(self, kind: str, **fields: int | str) -> None:
         """Queues a report that may be dropped, and counted, when too many wait."""
@@ -196,14 +198,15 @@ class Outbox:
         if self._urgent:
             kind, fields = self._urgent.pop(0)
             return self._frame(messages.say(kind, **fields))
-        while self._queue and self._queue[0][0] <= self._ring.taken:
+        ring = self._ring
+        while self._queue and self._queue[0][0] <= ring.taken:
             _, kind, fields, effect, value = self._queue.pop(0)
             self._apply(effect, value)
             if kind:
                 return self._frame(messages.say(kind, **fields))
-        if not self._ring.waiting:
+        if ring.pushed == ring.taken:
             return b""
-        early, late, low_us, flags = self._ring.pop()
+        early, late, low_us, flags = ring.pop()
         self._record_us += (low_us - self._record_us) & _TIME_MASK
         tick = self._next_tick
         self._next_tick += 1

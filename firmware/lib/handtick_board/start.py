@@ -18,6 +18,10 @@ from .settings import Settings, read_settings
 from .usb_port import NoPort, UsbPort
 
 WATCHDOG_S = 5
+# A pass of the loop with a line written takes about this long on an RP2040; see the figures in the documentation.
+PASS_US = 2000
+# Below this many bytes the heap is tidied at rest, so that it need not be in the middle of a run.
+_TIDY_BELOW = 24_000
 
 # Registers of the RP2 chips: levels of all pins, and the lower half of a timer that counts microseconds.
 _LEVELS = {"RP2040": 0xD0000004, "RP2350": 0xD0000004}
@@ -49,6 +53,8 @@ def run() -> None:
         bench.poll()
         hand.poll(now_us())
         feed()
+        if bench.clock.rested and gc.mem_free() < _TIDY_BELOW:  # type: ignore[attr-defined]
+            gc.collect()
 
 
 def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[str, str], tuple[str, ...]]:
@@ -95,6 +101,7 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         make_port(),
         now_us,
         len(probes),
+        PASS_US,
     )
 
 

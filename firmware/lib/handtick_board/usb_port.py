@@ -22,12 +22,14 @@ class UsbPort:
         """Whether a host has the port open (it asserts DTR)."""
         return self._serial.connected
 
+    @property
+    def waiting(self) -> int:
+        """Bytes that have arrived."""
+        return self._serial.in_waiting
+
     def read(self) -> bytes:
         """What has arrived, at most 256 bytes; empty if nothing has."""
-        waiting = self._serial.in_waiting
-        if not waiting:
-            return b""
-        return self._serial.read(min(waiting, _MOST_AT_ONCE)) or b""
+        return self._serial.read(min(self._serial.in_waiting, _MOST_AT_ONCE)) or b""
 
     def write(self, data: bytes) -> int:
         """Sends what fits now and returns how many bytes that was."""
@@ -38,6 +40,7 @@ class NoPort:
     """No port at all: the board works by hand."""
 
     connected = False
+    waiting = 0
 
     def read(self) -> bytes:
         """Nothing ever arrives."""

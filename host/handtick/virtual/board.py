@@ -128,7 +128,7 @@ class VirtualBoard:
                 return
 
     def _pressing(self) -> bool:
-        return self.port.connected and self.port.unread and not self.board.outbox.crowded
+        return self.port.connected and self.port.waiting > 0 and not self.board.outbox.crowded
 
     def _now(self) -> int:
         return self.now_us

@@ -122,9 +122,9 @@ class Port:
         return taken
 
     @property
-    def unread(self) -> bool:
-        """Whether the board has not read everything yet."""
-        return bool(self._to_board)
+    def waiting(self) -> int:
+        """Board: bytes it has not read yet."""
+        return len(self._to_board)
 
     @property
     def full(self) -> bool:
