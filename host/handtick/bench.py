@@ -1,8 +1,9 @@
 """The Python API: a bench is one board with its machine; step it, run it, and have everything logged.
 
-with Bench(link, recorder) as bench:
+with handtick.open_bench(board="virtual") as bench:
+    bench.reset()
     for tick in bench.step(3):
-        print(tick.tick, hex(tick.late))
+        print(tick.tick, bench.read(tick))
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from types import TracebackType
 from typing import Self
 
 from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly
-from handtick.events import Answer, Event, Greeting, Half, Status, Tick
+from handtick.events import Answer, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.links.base import Link
 from handtick.recorder import Recorder
 from handtick.session import Session
+from handtick.wiring import Wiring
 from handtick_wire import messages
 from handtick_wire.described import sentence
 
@@ -36,9 +38,14 @@ class Bench:
         recorder: logs what is heard; None to log nothing.
         resume: (boot, reset, tick) of the last tick the log already has; None for none.
         listener: called with every event, after it is logged.
+        wiring: what the probes are called; None for bare probes.
 
     Attributes:
         greeting: what the board said of itself; set by ``open``.
+        wiring: what the probes are called.
+        reset_number: resets since the board's start, as last told.
+        tick: the tick number, as last told.
+        edges: the edge count, as last told.
     """
 
     def __init__(
@@ -47,21 +54,30 @@ class Bench:
         recorder: Recorder | None = None,
         resume: tuple[int, int, int] | None = None,
         listener: Listener | None = None,
+        wiring: Wiring | None = None,
     ) -> None:
         self.greeting: Greeting | None = None
+        self.wiring = wiring or Wiring()
         self._link = link
         self._recorder = recorder
-        self._listener = listener
-        self._session = Session(secrets.randbits(63), resume)
+        self.reset_number = self.tick = self.edges = 0
+        self._listeners = [listener] if listener is not None else []
+        # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
+        self._session = Session(secrets.randbits(63), resume, first_id=1 + secrets.randbits(31))
         self._answers: dict[int, Answer] = {}
         self._heard: list[Event] = []
+        self._unlogged: list[tuple[Event, int]] = []
+        self._close_log: Callable[[], None] = _nothing
+        self._lost = False
 
-    def open(self) -> Greeting:
-        """Greets the board.
+    def open(self, patience_s: float = GREETING_S) -> Greeting:
+        """Greets the board; one that is open already is not greeted again.
 
         Raises:
             NoBoard: nothing answered with a greeting in time, or it speaks another version of the wire.
         """
+        if self.greeting is not None:
+            return self.greeting
         command_id, line = self._session.greet()
         # The empty line ends whatever half-typed line the board may hold.
         self._link.write(b"\n" + line)
@@ -70,7 +86,7 @@ class Bench:
             began = time.monotonic()
             if not self._listen(_READ_S):
                 waited_s += max(_READ_S, time.monotonic() - began)
-            if waited_s >= GREETING_S:
+            if waited_s >= patience_s:
                 raise NoBoard(
                     f"{self._link.name}: nothing there answers as a handtick board; is it the data port, "
                     "and is handtick on the board?"
@@ -82,6 +98,26 @@ class Bench:
                 f"{messages.PROTOCOL}; put this program's firmware on the board"
             )
         return self.greeting
+
+    def log_to(self, recorder: Recorder, close: Callable[[], None]) -> None:
+        """Logs what has been heard since ``open`` and all that will be; ``close`` closes the log with the bench."""
+        self._recorder, self._close_log = recorder, close
+        for event, now_ns in self._unlogged:
+            recorder.take(event, now_ns)
+        self._unlogged.clear()
+
+    @property
+    def port(self) -> str:
+        """What the user calls the link, such as a port's name."""
+        return self._link.name
+
+    def also(self, listener: Listener) -> None:
+        """Calls one more listener with every event from now on."""
+        self._listeners.append(listener)
+
+    def read(self, tick: Tick, late: bool = True) -> dict[str, int]:
+        """The values of all named buses and lines at a tick: its late sample, or its early one."""
+        return self.wiring.values(tick.late if late else tick.early)
 
     def step(self, count: int = 1) -> list[Tick]:
         """Makes ``count`` ticks of fixed width and returns them.
@@ -129,6 +165,7 @@ class Bench:
             Refused, StoppedEarly, LinkLost: as ``step``.
         """
         self._heard = []
+        self._unlogged.clear()
         command_id = self.send(kind, *values)
         answer = self._wait_for(command_id)
         if answer.kind == "refused":
@@ -163,21 +200,33 @@ class Bench:
 
     def close(self) -> None:
         """Says goodbye and closes the link; the clock comes to rest, unless the board's settings say otherwise."""
+        lost = self._lost
         try:
-            if self.greeting is not None:
+            if self.greeting is not None and not lost:
+                # Its answer comes after everything that was told before it.
                 self.ask("bye")
         except LinkLost:
-            pass
+            lost = True
         finally:
             self._link.close()
-            if self._recorder is not None:
-                self._recorder.stop("the host closed the connection", time.time_ns())
+            self._finish_log("the board is gone" if lost else "the host closed the connection")
+
+    def _finish_log(self, why: str) -> None:
+        recorder, self._recorder = self._recorder, None
+        if recorder is not None:
+            try:
+                for event in self._session.disconnected():
+                    recorder.take(event, time.time_ns())
+                recorder.stop(why, time.time_ns())
+            finally:
+                self._close_log()
 
     def __enter__(self) -> Self:
         try:
             self.open()
         except BaseException:
-            self._link.close()
+            self._lost = True
+            self.close()
             raise
         return self
 
@@ -187,37 +236,69 @@ class Bench:
         self.close()
 
     def _wait_for(self, command_id: int) -> Answer:
+        boot = self.greeting.boot if self.greeting is not None else None
         asked_after = -1
         silent_s = 0.0
         while command_id not in self._answers:
             if self._listen(_READ_S):
                 silent_s = 0.0
-                continue
-            silent_s += _READ_S
+                self._see_whether_restarted(boot)
+            else:
+                silent_s += _READ_S
             if silent_s >= 2 * SILENCE_S:
+                self._lost = True
                 raise LinkLost(f"{self._link.name}: the board has stopped answering; is it still plugged in?")
             if silent_s >= SILENCE_S and asked_after < 0:
-                # A slow clock is silent for long; a board that is there answers this at once.
-                asked_after = self.send("status")
-            if asked_after in self._answers:
-                self._answers.pop(asked_after)
+                # A slow clock is silent for long. A board that is there answers a greeting at once, and one that has
+                # restarted answers nothing else.
+                asked_after, line = self._session.greet()
+                self._link.write(line)
+            if self._answers.pop(asked_after, None) is not None:
                 asked_after = -1
         return self._answers.pop(command_id)
 
+    def _see_whether_restarted(self, boot: int | None) -> None:
+        now = self.greeting
+        if boot is not None and now is not None and now.boot != boot:
+            raise LinkLost(
+                f"{self._link.name}: the board has restarted (boot {boot}, now boot {now.boot}); what was asked is off"
+            )
+
     def _listen(self, seconds: float) -> bool:
-        data = self._link.read(seconds)
+        try:
+            data = self._link.read(seconds)
+        except LinkLost:
+            self._lost = True
+            raise
         for event in self._session.receive(data):
-            if isinstance(event, Answer):
-                self._answers[event.command_id] = event
-            elif isinstance(event, Greeting):
-                self.greeting = event
+            self._note(event)
             if self._recorder is not None:
                 self._recorder.take(event, time.time_ns())
+            else:
+                self._unlogged.append((event, time.time_ns()))
             self._heard.append(event)
-            if self._listener is not None:
-                self._listener(event)
+            for listener in self._listeners:
+                listener(event)
         return bool(data)
+
+    def _note(self, event: Event) -> None:
+        """Keeps what is asked for later."""
+        if isinstance(event, Greeting):
+            self.greeting = event
+            self.reset_number, self.tick, self.edges = event.reset, event.tick, event.edges
+        elif isinstance(event, State):
+            self.reset_number, self.tick, self.edges = event.reset, event.tick, event.edges
+        elif isinstance(event, ResetDone):
+            self.reset_number, self.tick, self.edges = event.reset, 0, event.edges
+        elif isinstance(event, Answer):
+            self._answers[event.command_id] = event
+            if event.kind != "refused":
+                self.tick, self.edges = event.tick, event.edges
 
 
 def _ticks(events: list[Event]) -> list[Tick]:
     return [event for event in events if isinstance(event, Tick)]
+
+
+def _nothing() -> None:
+    """Where there is no log to close."""

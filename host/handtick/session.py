@@ -44,12 +44,13 @@ class Session:
         nonce: a number that no other conversation with this board has; 0 to 2**64 - 1.
         resume: (boot, reset, tick) of the last tick already known, so that what came after it is missed if it does not
             arrive; None to begin with whatever comes first.
+        first_id: id of the first command, 1 or more; the rest go up from there.
     """
 
-    def __init__(self, nonce: int, resume: tuple[int, int, int] | None = None) -> None:
+    def __init__(self, nonce: int, resume: tuple[int, int, int] | None = None, first_id: int = 1) -> None:
         self._nonce = nonce
         self._finder = framing.LineFinder(framing.REPORT_START)
-        self._next_id = 1
+        self._next_id = first_id
         self._number: int | None = None
         self._boot: int | None = resume[0] if resume else None
         self._reset: int | None = resume[1] if resume else None

@@ -8,6 +8,7 @@ from handtick_wire.described import SENTENCES
 
 #: What each command does, for the reference.
 COMMAND_MEANINGS = {
+    "who": "asks who is here, and nothing else; answered with `hello`, greeted or not",
     "hello": "greets; `nonce` is a number no other conversation has. Answered with `hello`, then `done`",
     "status": "asks for a `status` report",
     "step": "makes `count` ticks of fixed width",
@@ -19,7 +20,7 @@ COMMAND_MEANINGS = {
     "rate": "sets the rate, of the run under way and of runs to come",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "typing": "`on` or `off`: whether lines without a check are taken",
-    "bye": "ends the conversation; the next program must greet",
+    "bye": "ends the conversation; the next program must greet. Answered after everything that was told before it",
 }
 
 #: What each report tells.

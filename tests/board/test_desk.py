@@ -93,7 +93,9 @@ def test_nothing_is_done_before_a_greeting() -> None:
     """A command before the greeting is refused, whoever sends it."""
     board, link = bench()
     link.write(Session(1).command("step", 1)[1])
-    assert link.read(0) == b"", "the board speaks to nobody who has not greeted"
+    said = link.read(0)
+    assert b" refused id=1 why=no-greeting " in said
+    assert said.count(b"\n") == 1, "whoever has not greeted is told nothing else"
     assert board.board.clock.edges == 0
     hearing = Hearing(link)
     assert hearing.ask("step", 1).kind == "done"

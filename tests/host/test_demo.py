@@ -59,7 +59,7 @@ def test_readme_shows_what_the_demo_prints(folder: Path) -> None:
 
 def test_log_show_shows_the_ticks_of_the_demo(folder: Path) -> None:
     """The log holds every tick of the demonstration and why each run stopped."""
-    shown = handtick("log", "show", folder=folder)
+    shown = handtick("log", "show", "--log", "demo.sqlite3", folder=folder)
     assert shown.returncode == 0
     assert "run 25: ticks 5 to 138: the machine asserted its halt line" in shown.stdout
     assert len(re.findall(r"^   1      1  +\d+ +[0-9A-F]{4} +[0-9A-F]{4} ", shown.stdout, re.MULTILINE)) == 138
@@ -69,7 +69,7 @@ def test_log_show_shows_the_ticks_of_the_demo(folder: Path) -> None:
 
 def test_log_show_shows_the_end_alone_when_asked(folder: Path) -> None:
     """With --last only so many ticks are shown."""
-    shown = handtick("log", "show", "--last", "3", folder=folder)
+    shown = handtick("log", "show", "--last", "3", "--log", "demo.sqlite3", folder=folder)
     assert len(re.findall(r"^   1      1  +\d+ ", shown.stdout, re.MULTILINE)) == 3
 
 

@@ -85,7 +85,6 @@ class Board:
     """
 
     def __init__(self, rim: Rim, settings: Settings, identity: Identity, refused=()) -> None:
-        self._refused = refused
         self._rim = rim
         self._settings = settings
         self._identity = identity
@@ -115,7 +114,7 @@ class Board:
             settings.reset_ticks,
             settings.duty_percent,
         )
-        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status)
+        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status, refused)
         self._spikes = 0
 
     def poll(self) -> None:
@@ -188,15 +187,15 @@ class Board:
                 self.desk.take(port.read())
         elif self._connected:
             self._connected = False
+            # A program that only asked who is here never had the clock.
+            was_host = self.outbox.open
             self.desk.disconnected()
             self.outbox.close()
-            if self._settings.when_host_gone == "rest":
+            if was_host and self._settings.when_host_gone == "rest":
                 self.conductor.halt(why=reasons.HOST_GONE)
 
     def _describe(self) -> dict[str, int | str]:
         settings = self._settings
-        for name, why in self._refused:
-            self.outbox.say("trouble", name=name, why=why)
         return {
             "protocol": messages.PROTOCOL,
             "board": self._identity.name,

@@ -15,7 +15,7 @@ from .job import NOBODY
 _TYPED_ID = 0
 
 # Commands that move nothing and are answered ahead of what waits.
-_AT_ONCE = ("hello", "status", "typing", "bye")
+_AT_ONCE = ("hello", "status", "typing")
 
 
 class CommandDesk:
@@ -26,19 +26,21 @@ class CommandDesk:
         outbox: takes answers.
         describe: a function that gives the fields of the ``hello`` report.
         status: a function that gives the fields of the ``status`` report.
+        refused: (name, why) of every setting the board had to refuse, told after each greeting.
 
     Attributes:
         damaged: pieces that were neither a whole command nor, in typing mode, a typed line.
         typing: whether typed lines are taken.
     """
 
-    def __init__(self, conductor, outbox, describe, status) -> None:
+    def __init__(self, conductor, outbox, describe, status, refused=()) -> None:
         self.damaged = 0
         self.typing = False
         self._conductor = conductor
         self._outbox = outbox
         self._describe = describe
         self._status = status
+        self._refused = refused
         self._finder = framing.LineFinder(framing.COMMAND_START)
         self._nonce = -1
         self._greeted = False
@@ -68,6 +70,9 @@ class CommandDesk:
         words = _words(opened[1]) or [""]
         if words[0] == "hello":
             self._greet(command_id, words)
+        elif words == ["who"]:
+            # Asked by whoever looks for boards: nothing that waits is handed to them.
+            self._outbox.say_now("hello", **self._describe())
         elif not self._greeted:
             self._outbox.say_now("refused", id=command_id, why=reasons.NO_GREETING)
         elif command_id > self._last_id:
@@ -89,8 +94,7 @@ class CommandDesk:
         self._last_id = max(self._last_id, command_id)
         self._greeted = True
         self.typing = False
-        self._outbox.open = True
-        self._outbox.say_now("hello", **self._describe())
+        self._introduce()
         self._done_at_once(command_id)
 
     def _take_typed(self, piece: bytes) -> None:
@@ -100,12 +104,18 @@ class CommandDesk:
                 self._damage()
         elif words == ["typing", "on"]:
             self.typing = True
-            self._outbox.open = True
-            self._outbox.say_now("hello", **self._describe())
+            self._introduce()
         elif self.typing:
             self._carry_out(_TYPED_ID, words)
         elif self._greeted:
             self._damage()
+
+    def _introduce(self) -> None:
+        """Says who the board is, and from now on all that happens."""
+        self._outbox.open = True
+        self._outbox.say_now("hello", **self._describe())
+        for name, why in self._refused:
+            self._outbox.say("trouble", name=name, why=why)
 
     def _damage(self) -> None:
         self.damaged += 1
@@ -114,7 +124,7 @@ class CommandDesk:
     def _carry_out(self, command_id: int, words: list[str]) -> None:
         kind = words[0]
         fields = messages.COMMANDS.get(kind)
-        if fields is None or kind == "hello":
+        if fields is None or kind in ("hello", "who"):
             self._refuse(command_id, reasons.UNKNOWN if kind else reasons.BAD_FIELDS)
             return
         values = _read_fields(fields, words)
@@ -143,6 +153,10 @@ class CommandDesk:
             conductor.change_rate(values[0], command_id)
         elif kind == "reset":
             conductor.reset(command_id)
+        elif kind == "bye":
+            # Answered in its place in the row: whoever waits for that has heard all that came before.
+            self._greeted = False
+            self._outbox.answer(command_id, "done", tick=conductor.clock.tick, edges=conductor.clock.edges)
 
     def _answer_at_once(self, kind: str, values: list, command_id: int) -> None:
         if kind == "status":
@@ -150,8 +164,6 @@ class CommandDesk:
         elif kind == "typing":
             self.typing = values[0] == "on"
         self._done_at_once(command_id)
-        if kind == "bye":
-            self._greeted = False
 
     def _done_at_once(self, command_id: int) -> None:
         clock = self._conductor.clock

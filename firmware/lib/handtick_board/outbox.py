@@ -178,7 +178,7 @@ class Outbox:
         """Writes up to ``lines`` lines; ``port.write(data)`` returns how many bytes it took, at once."""
         for _ in range(lines):
             if not self._unsent:
-                if not self.open:
+                if not (self.open or self._urgent):
                     return
                 self._unsent = self._next_line()
                 if not self._unsent:

@@ -92,6 +92,7 @@ REPORTS = {
 }
 
 COMMANDS = {
+    "who": (),
     "hello": (("nonce", NUMBER),),
     "status": (),
     "step": (("count", NUMBER),),

@@ -1,4 +1,4 @@
-"""All commands, in the order in which the help lists them."""
+"""All commands, in the order in which the help lists them. What each does is in a module of its own, imported late."""
 
 from __future__ import annotations
 
@@ -8,17 +8,22 @@ from typing import Annotated
 import typer
 
 from handtick import __version__
+from handtick.cli.common import Common
 
 app = typer.Typer(
     name="handtick",
     help="Clock a home-built processor tick by tick, log every tick, and find where it went wrong.",
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
 )
-log_app = typer.Typer(help="Look into a tick log.", no_args_is_help=True)
+log_app = typer.Typer(help="Look into a tick log.", rich_markup_mode=None)
 app.add_typer(log_app, name="log")
 
-LogFile = Annotated[Path, typer.Option("--log", metavar="FILE", help="The tick log, an SQLite file.")]
+Context = typer.Context
+LAST_LINE = (
+    "The options --board, --log, --wiring, --json and --quiet may stand anywhere on the line. "
+    "Exit status: 0 done, 2 wrong usage, 3 no board, 4 refused, 5 link lost, 6 stopped early, 7 no log."
+)
 
 
 def _print_version(wanted: bool) -> None:
@@ -27,32 +32,205 @@ def _print_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+def _print_help(context: Context) -> None:
+    if context.invoked_subcommand is None:
+        print(context.get_help())
+        raise typer.Exit(2)
+
+
+@app.callback(invoke_without_command=True, epilog=LAST_LINE)
 def common(
+    context: Context,
+    board: Annotated[
+        str | None,
+        typer.Option(
+            "--board",
+            metavar="PORT",
+            help="A port, socket://HOST:PORT, or virtual. Without it, the one board there is.",
+        ),
+    ] = None,
+    log: Annotated[
+        Path | None,
+        typer.Option("--log", metavar="FILE", help="The tick log, an SQLite file. Without it, handtick.sqlite3."),
+    ] = None,
+    wiring: Annotated[
+        Path | None,
+        typer.Option("--wiring", metavar="FILE", help="The wiring file. Without it, wiring.toml where there is one."),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object a tick or answer.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")] = False,
     version: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
     ] = False,
 ) -> None:
-    """What goes before every command."""
+    """Clock a home-built processor tick by tick, log every tick, and find where it went wrong."""
+    context.obj = Common(board, log, wiring, as_json, quiet)
+    _print_help(context)
 
 
 @app.command()
-def demo(
-    log: LogFile = Path("demo.sqlite3"),
-    quick: Annotated[bool, typer.Option("--quick", help="Do not wait between ticks.")] = False,
-) -> None:
-    """Step Larch, the built-in machine, through its program: no hardware needed."""
-    from handtick.cli.demo import run_demo
+def ports(context: Context) -> None:
+    """List the ports that could have a board, and which do."""
+    from handtick.cli import look
 
-    run_demo(log, quick)
+    look.ports(context.obj)
+
+
+@app.command()
+def status(context: Context) -> None:
+    """Say who the board is, how its clock stands, and what the machine's lines hold now."""
+    from handtick.cli import look
+
+    look.status(context.obj)
+
+
+@app.command()
+def step(
+    context: Context,
+    count: Annotated[str, typer.Argument(metavar="[N]", help="How many ticks.")] = "1",
+    half: Annotated[bool, typer.Option("--half", help="Only the next edge.")] = False,
+    instruction: Annotated[
+        bool, typer.Option("--instruction", help="As many ticks as it takes to the next start of an instruction.")
+    ] = False,
+    microstep: Annotated[bool, typer.Option("--microstep", help="To the next step within an instruction.")] = False,
+) -> None:
+    """Make ticks of a fixed width, one after the other."""
+    from handtick.cli import clock
+
+    clock.step(context.obj, count, half, instruction, microstep)
+
+
+@app.command()
+def run(
+    context: Context,
+    rate: Annotated[str, typer.Argument(metavar="RATE", help="Ticks a second: 2, 2Hz, 0.5, 1.5kHz, 1MHz.")],
+    extent: Annotated[
+        str | None, typer.Option("--for", metavar="N|TIME", help="Ticks, such as 40, or a time, such as 10s.")
+    ] = None,
+) -> None:
+    """Run at a rate, until halted with Ctrl-C, by the machine, or after so many ticks or so long."""
+    from handtick.cli import clock
+
+    clock.run(context.obj, rate, extent)
+
+
+@app.command()
+def to(
+    context: Context,
+    tick: Annotated[str, typer.Argument(metavar="TICK", help="The tick number to reach.")],
+    rate: Annotated[
+        str | None, typer.Option("--rate", metavar="RATE", help="Ticks a second. Without it, as fast as it goes.")
+    ] = None,
+) -> None:
+    """Run until a tick number is reached, and rest there."""
+    from handtick.cli import clock
+
+    clock.to(context.obj, tick, rate)
+
+
+@app.command()
+def halt(context: Context) -> None:
+    """Come to rest at the next tick boundary."""
+    from handtick.cli import clock
+
+    clock.halt(context.obj)
+
+
+@app.command()
+def reset(context: Context) -> None:
+    """Reset the machine; the tick after it is tick 1."""
+    from handtick.cli import clock
+
+    clock.reset(context.obj)
+
+
+@app.command()
+def note(
+    context: Context,
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="What to write down.")],
+    tick: Annotated[
+        str | None, typer.Option("--tick", metavar="TICK", help="The tick it is about. Without it, the last one.")
+    ] = None,
+) -> None:
+    """Write a note on a tick into the log."""
+    from handtick.cli import logs
+
+    logs.note(context.obj, text, tick)
+
+
+@log_app.callback(invoke_without_command=True)
+def log_common(context: Context) -> None:
+    """Look into a tick log."""
+    _print_help(context)
+
+
+@log_app.command("list")
+def log_list(context: Context) -> None:
+    """List the runs of a log, with why each stopped."""
+    from handtick.cli import logs
+
+    logs.list_runs(context.obj)
 
 
 @log_app.command("show")
 def log_show(
-    log: LogFile = Path("demo.sqlite3"),
-    last: Annotated[int | None, typer.Option("--last", min=1, help="Only this many ticks at the end.")] = None,
+    context: Context,
+    last: Annotated[str | None, typer.Option("--last", metavar="N", help="Only so many ticks at the end.")] = None,
+    ticks: Annotated[str | None, typer.Option("--ticks", metavar="A..B", help="Only these ticks.")] = None,
 ) -> None:
-    """Print what a log holds: runs with why they stopped, every tick, gaps and damage."""
-    from handtick.cli.show import show_log
+    """Print what a log holds: runs with why they stopped, every tick, gaps, damage and notes."""
+    from handtick.cli import show
 
-    show_log(log, last)
+    show.show_log(context.obj, last, ticks)
+
+
+@log_app.command("export")
+def log_export(
+    context: Context,
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Ends in .csv or .jsonl; - for standard output.")],
+    ticks: Annotated[str | None, typer.Option("--ticks", metavar="A..B", help="Only these ticks.")] = None,
+    form: Annotated[
+        str | None, typer.Option("--form", metavar="FORM", help="csv or jsonl, whatever the name ends in.")
+    ] = None,
+    times: Annotated[bool, typer.Option("--times/--no-times", help="Whether CSV has the ticks' times.")] = True,
+) -> None:
+    """Write the ticks of a log to a CSV or JSON Lines file."""
+    from handtick.cli import logs
+
+    logs.export(context.obj, file, ticks, form, times)
+
+
+@app.command()
+def pins(
+    context: Context,
+    profile: Annotated[str | None, typer.Argument(metavar="[PROFILE]", help="full, counter or minimal.")] = None,
+) -> None:
+    """Say which pin of the board does what, and which probe carries which name."""
+    from handtick.cli import look
+
+    look.pins(context.obj, profile)
+
+
+@app.command()
+def virtual(
+    context: Context,
+    tcp: Annotated[str | None, typer.Option("--tcp", metavar="PORT", help="Serve a TCP port too; 0: any.")] = None,
+    program: Annotated[
+        str, typer.Option("--program", metavar="NAME", help="Larch's program: rain-tally or long-tally.")
+    ] = "rain-tally",
+) -> None:
+    """Serve the built-in virtual board, with Larch wired to it, as a port of this machine, until Ctrl-C."""
+    from handtick.cli import serve
+
+    serve.serve(context.obj, tcp, program)
+
+
+@app.command()
+def demo(
+    context: Context,
+    quick: Annotated[bool, typer.Option("--quick", help="Do not wait between ticks.")] = False,
+) -> None:
+    """Step Larch, the built-in machine, through its program: no hardware needed."""
+    from handtick.cli.demo import DEMO_LOG, run_demo
+
+    run_demo(context.obj.log or Path(DEMO_LOG), quick)

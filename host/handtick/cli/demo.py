@@ -28,6 +28,7 @@ PRESSES = (
 )
 _PRESS_EVERY_US = 450_000
 _RATE = "25"
+DEMO_LOG = "demo.sqlite3"
 _QUIET_S = 5.0
 
 _COLUMNS = Columns(("tick", "giver", "taker", "before", "after", "what the tick does"), (5, -8, -15, 6, 5, -1))

@@ -2,51 +2,80 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import deque
 from collections.abc import Iterable
-from pathlib import Path
 
-from handtick.cli.table import Columns, flag_words
-from handtick.log import LogReader, Tick
+from handtick.cli.common import Common
+from handtick.cli.logs import chosen, run_object, run_words
+from handtick.cli.printer import Printer
+from handtick.cli.table import Columns, TickTable, flag_words
+from handtick.errors import UsageError
+from handtick.export import tick_object
+from handtick.log import LogReader, Note, Tick
+from handtick.quantities import span_of
 from handtick_wire.described import sentence
+from handtick_wire.messages import read_number
 
 _TICKS = Columns(("boot", "reset", "tick", "early", "late", "time (s)", ""), (4, 5, 8, 5, 5, 14, -1))
 
 
-def show_log(path: Path, last: int | None) -> None:
-    """Prints a log.
-
-    Args:
-        path: the log.
-        last: how many ticks at the end; None for all.
-    """
-    with LogReader.open(path) as log:
-        print(f"log {path} of board {log.board_id}")
+def show_log(common: Common, last: str | None, ticks: str | None) -> None:
+    """Prints a log: all of it, the last so many ticks, or the ticks of a span."""
+    most = None if last is None else read_number(last)
+    if last is not None and not most:
+        raise UsageError(f"--last {last}: give how many ticks, 1 or more")
+    span = None if ticks is None else span_of(ticks)
+    wiring = common.find_wiring()
+    with common.open_log() as log, log.one_instant():
+        rows: Iterable[Tick] = chosen(log, span)
+        if most is not None:
+            rows = deque(rows, maxlen=most)
+        if common.json:
+            _show_objects(common, log, rows)
+            return
+        if common.quiet:
+            return
+        print(f"log {common.log_path} of board {log.board_id}")
         _show_runs(log)
-        for gap in log.gaps():
-            print(f"gap: ticks {gap.first_tick} to {gap.last_tick} of boot {gap.boot}, reset {gap.reset}: {gap.why}")
-        for missing in log.unplaced():
-            count = missing.count or "an unknown number of"
-            print(f"gap: {count} ticks before reset {missing.reset} of boot {missing.boot}: {sentence(missing.why)}")
-        damaged = len(log.damage())
-        if damaged:
-            print(f"damage: {damaged} places where what arrived was no whole line")
-        print(f"\n{_TICKS.heading()}")
-        ticks: Iterable[Tick] = log.all_ticks()
-        for tick in ticks if last is None else deque(ticks, maxlen=last):
-            print(_row(tick))
+        notes: dict[tuple[int, int, int], list[Note]] = {}
+        for note in log.notes():
+            notes.setdefault((note.boot, note.reset, note.tick), []).append(note)
+        table = TickTable(wiring) if wiring.buses else None
+        print(f"\n{table.heading() if table is not None else _TICKS.heading()}")
+        for tick in rows:
+            print(table.row(tick) if table is not None else _row(tick))
+            for note in notes.get(tick.key, []):
+                print(f"    note: {note.text}")
+
+
+def _show_objects(common: Common, log: LogReader, rows: Iterable[Tick]) -> None:
+    """The same as an object a line."""
+    printer = Printer(as_json=True, quiet=common.quiet)
+    wiring = common.find_wiring()
+    for run in log.runs():
+        printer.answer("", **run_object(run))
+    for kind, found in (("gap", log.gaps()), ("unplaced", log.unplaced()), ("note", log.notes())):
+        for each in found:
+            printer.answer("", kind=kind, **dataclasses.asdict(each))
+    for tick in rows:
+        printer.answer("", **tick_object(tick, wiring))
 
 
 def _show_runs(log: LogReader) -> None:
     for run in log.runs():
-        asked = run.asked.replace(":", " ")
-        if run.last_tick is None:
-            ticks, why = f"from tick {run.first_tick}", "still open"
-        elif run.last_tick < run.first_tick:
-            ticks, why = "no ticks", sentence(run.why or "")
-        else:
-            ticks, why = f"ticks {run.first_tick} to {run.last_tick}", sentence(run.why or "")
+        asked, ticks, why = run_words(run)
+        ticks = {"none": "no ticks"}.get(ticks, ticks if ticks.startswith("from") else f"ticks {ticks}")
         print(f"run: {run.started_utc}  boot {run.boot}, reset {run.reset}: {asked}: {ticks}: {why}")
+    for gap in log.gaps():
+        why = "their lines did not arrive" if gap.why == "link" else sentence(gap.why)
+        print(f"gap: ticks {gap.first_tick} to {gap.last_tick} of boot {gap.boot}, reset {gap.reset}: {why}")
+    for missing in log.unplaced():
+        count = missing.count or "an unknown number of"
+        print(f"gap: {count} ticks before reset {missing.reset} of boot {missing.boot}: {sentence(missing.why)}")
+    damaged = len(log.damage())
+    if damaged:
+        print(f"damage: {damaged} places where what arrived was no whole line")
 
 
 def _row(tick: Tick) -> str:

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from handtick_wire import messages
+from handtick import events, log
+from handtick.export.json_lines import FLAG_WORDS
+from handtick.wiring import Bus, Wiring
 
-_FLAG_WORDS = (
-    (messages.FLAG_IN_RESET, "in reset"),
-    (messages.FLAG_DISAGREED, "probes disagreed"),
-    (messages.FLAG_UNSETTLED, "unsettled"),
-    (messages.FLAG_HALT_IGNORED, "halt ignored"),
-)
+_ARROW = " > "
 
 
 def flag_words(flags: int) -> str:
     """What a tick's flags say, with commas; empty for an ordinary tick."""
-    return ", ".join(word for bit, word in _FLAG_WORDS if flags & bit)
+    return ", ".join(word for bit, word in FLAG_WORDS.items() if flags & bit)
 
 
 class Columns:
@@ -42,3 +39,39 @@ class Columns:
         for cell, width in zip(cells, self._widths, strict=True):
             parts.append(f"{cell!s:>{width}}" if width > 0 else f"{cell!s:<{-width}}")
         return "  ".join(parts).rstrip()
+
+
+class TickTable:
+    """Rows of ticks with every bus by name: the value before the edge and, where it changed, the value after it.
+
+    Args:
+        wiring: names the columns.
+    """
+
+    def __init__(self, wiring: Wiring) -> None:
+        self._wiring = wiring
+        buses = wiring.shown
+        widths = [-max(len(bus.name), 2 * _widest(bus) + len(_ARROW)) for bus in buses]
+        self._columns = Columns(["tick", *(bus.name for bus in buses), ""], [8, *widths, -1])
+
+    def heading(self) -> str:
+        """The heading and a rule under it."""
+        return self._columns.heading()
+
+    def row(self, tick: events.Tick | log.Tick) -> str:
+        """One tick."""
+        cells = [_cell(bus, tick.early, tick.late) for bus in self._wiring.shown]
+        words = self._wiring.instruction_words(tick.early) if tick.early is not None else ""
+        return self._columns.row(tick.tick, *cells, ", ".join(filter(None, [words, flag_words(tick.flags)])))
+
+
+def _cell(bus: Bus, early: int | None, late: int | None) -> str:
+    if early is None or late is None:
+        return "-"
+    before, after = bus.value(early), bus.value(late)
+    return bus.text(before) if before == after else f"{bus.text(before)}{_ARROW}{bus.text(after)}"
+
+
+def _widest(bus: Bus) -> int:
+    number = len(bus.text((1 << bus.width) - 1))
+    return max([number, *(len(name) for name in bus.names.values())]) if bus.show == "names" else number

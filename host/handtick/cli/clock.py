@@ -1,0 +1,174 @@
+"""Commands that move the clock."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from handtick.bench import Bench
+from handtick.cli.common import Common
+from handtick.cli.printer import Printer
+from handtick.errors import StoppedEarly, UsageError
+from handtick.events import Event, State
+from handtick.quantities import extent_of, rate_of, tick_of
+from handtick_wire import reasons
+from handtick_wire.described import sentence
+
+# From so many ticks on, a person gets a progress bar in place of rows.
+_MANY = 200
+
+
+def step(common: Common, count: str, half: bool, instruction: bool, microstep: bool) -> None:
+    """Steps ticks, half a tick, or to the next instruction or step within one."""
+    if sum([half, instruction, microstep]) > 1:
+        raise UsageError("--half, --instruction and --microstep are three different steps; give one of them")
+    if (half or instruction or microstep) and count != "1":
+        raise UsageError(f"{count}: a number of ticks does not go with --half, --instruction or --microstep")
+    ticks = tick_of(count, 1)
+    with _driving(common) as (bench, printer):
+        if half:
+            bench.half()
+        elif instruction or microstep:
+            _step_on(bench, instruction)
+        else:
+            _ended(bench, lambda: bench.ask("step", ticks))
+        _tell(bench, printer, "step")
+
+
+def run(common: Common, rate: str, extent: str | None) -> None:
+    """Runs at a rate: so many ticks, so long, or until halted."""
+    wire_rate = rate_of(rate)
+    length = extent_of(extent) if extent is not None else None
+    many = isinstance(length, int) and length > _MANY
+    with _driving(common, rows=not (many and sys.stdout.isatty())) as (bench, printer):
+        if isinstance(length, int):
+            with _progress(common, bench, length):
+                _ended(bench, lambda: bench.ask("burst", length, wire_rate))
+            _tell(bench, printer, "run")
+            return
+        watch = _Watch(bench)
+        bench.run(wire_rate)
+        until = None if length is None else time.monotonic() + length
+        try:
+            while not watch.stopped and (until is None or time.monotonic() < until):
+                bench.listen(0.1 if until is None else max(0.0, min(0.1, until - time.monotonic())))
+        except KeyboardInterrupt:
+            until = None
+        if not watch.stopped:
+            bench.halt()
+        _tell(bench, printer, "run", watch.stopped or reasons.HALTED)
+        if length is not None and until is None and not watch.stopped:
+            raise StoppedEarly(f"run: interrupted at tick {bench.tick}")
+        if length is not None and watch.stopped:
+            raise StoppedEarly(f"run: stopped at tick {bench.tick}: {sentence(watch.stopped)}")
+
+
+def to(common: Common, tick: str, rate: str | None) -> None:
+    """Advances to a tick."""
+    target = tick_of(tick)
+    wire_rate = rate_of(rate) if rate is not None else None
+    with _driving(common, rows=not sys.stdout.isatty()) as (bench, printer):
+        assert bench.greeting is not None
+        wire_rate = wire_rate or str(bench.greeting.fields["top_rate"])
+        there = target == bench.greeting.tick
+        with _progress(common, bench, max(0, target - bench.greeting.tick)):
+            _ended(bench, lambda: bench.ask("to", target, wire_rate))
+        if there and not printer.ticks:
+            printer.answer(f"already there: tick {target}", **_answer("to", bench))
+        else:
+            _tell(bench, printer, "to")
+
+
+def halt(common: Common) -> None:
+    """Halts."""
+    with _driving(common) as (bench, printer):
+        bench.halt()
+        _tell(bench, printer, "halt")
+
+
+def reset(common: Common) -> None:
+    """Resets the machine."""
+    with _driving(common, rows=False) as (bench, printer):
+        bench.reset()
+        printer.answer(
+            f"the machine has been reset; the next tick is tick 1 (edge count {bench.edges})", **_answer("reset", bench)
+        )
+
+
+class _Watch:
+    """Notes why the clock came to rest."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.stopped = ""
+        bench.also(self._take)
+
+    def _take(self, event: Event) -> None:
+        if isinstance(event, State) and event.mode == "rest":
+            self.stopped = event.why
+
+
+@contextlib.contextmanager
+def _driving(common: Common, rows: bool = True) -> Iterator[tuple[Bench, Printer]]:
+    """The bench, open while the block runs."""
+    printer = Printer(common.json, common.quiet, rows)
+    with common.open_bench(printer) as bench:
+        yield bench, printer
+    printer.close()
+
+
+def _step_on(bench: Bench, instruction: bool) -> None:
+    """Steps until the next tick would begin an instruction, or is another step within one."""
+    rule = bench.wiring.instruction
+    if rule is None:
+        raise UsageError("the wiring file does not say where an instruction begins; give it a table [instruction]")
+    for _ in range(rule.longest):
+        ticks = bench.step(1)
+        if not ticks:
+            raise StoppedEarly("step: the tick's samples did not arrive, so nobody knows where in an instruction it is")
+        if not instruction or bench.wiring.begins_instruction(ticks[-1].late):
+            return
+    raise StoppedEarly(f"step: no instruction began within {rule.longest} ticks; the wiring file's `longest` says so")
+
+
+def _ended(bench: Bench, deed: Callable[[], object]) -> None:
+    """Does it; where the user interrupts, halts at a tick boundary and says where."""
+    try:
+        deed()
+    except KeyboardInterrupt:
+        bench.halt()
+        raise StoppedEarly(f"interrupted: the clock rests at tick {bench.tick}") from None
+
+
+@contextlib.contextmanager
+def _progress(common: Common, bench: Bench, ticks: int) -> Iterator[None]:
+    """A progress bar where a person watches and there is much to wait for."""
+    if ticks <= _MANY or common.json or common.quiet or not sys.stdout.isatty():
+        yield
+        return
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
+
+    with Progress(BarColumn(), MofNCompleteColumn(), "ticks", TimeRemainingColumn(), transient=True) as bar:
+        task = bar.add_task("", total=ticks)
+        bench.also(lambda event: bar.advance(task) if event.__class__.__name__ == "Tick" else None)
+        yield
+
+
+def _tell(bench: Bench, printer: Printer, command: str, why: str = "") -> None:
+    reason = f": {sentence(why)}" if why else ""
+    printer.answer(f"at tick {bench.tick}, edge count {bench.edges}{reason}", **_answer(command, bench, why))
+
+
+def _answer(command: str, bench: Bench, why: str = "") -> dict[str, Any]:
+    assert bench.greeting is not None
+    return {
+        "kind": "done",
+        "command": command,
+        "boot": bench.greeting.boot,
+        "reset": bench.reset_number,
+        "tick": bench.tick,
+        "edges": bench.edges,
+        **({"why": why} if why else {}),
+    }

@@ -1,0 +1,129 @@
+"""Commands about a log: its runs, notes and exports."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TextIO
+
+from handtick.cli.common import Common
+from handtick.cli.printer import Printer
+from handtick.cli.table import Columns
+from handtick.errors import HandtickError, LogError, UsageError
+from handtick.export import write_csv, write_json_lines
+from handtick.log import LogReader, LogWriter, Run, Tick
+from handtick.quantities import span_of, tick_of
+from handtick_wire.described import sentence
+
+_RUNS = Columns(
+    ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
+)
+_FORMS = ("csv", "jsonl")
+
+
+def list_runs(common: Common) -> None:
+    """Lists runs."""
+    printer = Printer(common.json, common.quiet)
+    with common.open_log() as log:
+        runs = log.runs()
+    if not common.json:
+        printer.answer(_RUNS.heading() if runs else f"log {common.log_path} has no runs yet")
+    for run in runs:
+        printer.answer(_run_row(run), **run_object(run))
+
+
+def note(common: Common, text: str, tick: str | None) -> None:
+    """Writes a note on a tick."""
+    number = None if tick is None else tick_of(tick)
+    words = text.strip()
+    if not words:
+        raise UsageError("the note is empty; give its text in quotes")
+    with common.open_log() as log:
+        board_id, last = log.board_id, log.last_key()
+        if last is None:
+            raise LogError(f"log {str(common.log_path)!r} has no tick yet that a note could be about")
+        boot, reset, newest = last
+        number = newest if number is None else number
+        if next(log.ticks(boot, reset, number, number), None) is None:
+            raise UsageError(f"tick {number} of reset {reset} is not in the log; its newest is tick {newest}")
+    with LogWriter.open(common.log_path, board_id, time.time_ns()) as writer:
+        writer.add_note(boot, reset, number, words, time.time_ns())
+        writer.commit(time.time_ns())
+    Printer(common.json, common.quiet).answer(
+        f"noted at tick {number} of reset {reset}", kind="note", boot=boot, reset=reset, tick=number, text=words
+    )
+
+
+def export(common: Common, file: str, ticks: str | None, form: str | None, times: bool) -> None:
+    """Writes ticks to a file."""
+    kind = form or Path(file).suffix.removeprefix(".")
+    if kind not in _FORMS:
+        raise UsageError(f"{file}: its name should end in .csv or .jsonl; or say which with --form csv or --form jsonl")
+    span = None if ticks is None else span_of(ticks)
+    wiring = common.find_wiring()
+    with common.open_log() as log, log.one_instant(), _target(file) as target:
+        if kind == "csv":
+            count = write_csv(chosen(log, span), wiring, target, times)
+        else:
+            count = write_json_lines(chosen(log, span), wiring, target)
+    if file != "-":
+        Printer(common.json, common.quiet).answer(f"{count} ticks in {file}", kind="export", file=file, ticks=count)
+
+
+def chosen(log: LogReader, span: tuple[int, int] | None) -> Iterator[Tick]:
+    """All ticks of a log; or those of a span of tick numbers, in the boot and reset that were heard last."""
+    if span is None:
+        return log.all_ticks()
+    last = log.last_key()
+    return iter(()) if last is None else log.ticks(last[0], last[1], *span)
+
+
+def run_object(run: Run) -> dict[str, object]:
+    """A run as a JSON object."""
+    return {
+        "kind": "run",
+        "run": run.id,
+        "boot": run.boot,
+        "reset": run.reset,
+        "asked": run.asked,
+        "first": run.first_tick,
+        "last": run.last_tick,
+        "why": run.why,
+        "started_utc": run.started_utc,
+        "ended_utc": run.ended_utc,
+    }
+
+
+def run_words(run: Run) -> tuple[str, str, str]:
+    """What was asked, which ticks it made, and why it stopped."""
+    asked = run.asked.replace(":", " ")
+    if run.last_tick is None:
+        return asked, f"from tick {run.first_tick}", "still open"
+    ticks = f"{run.first_tick} to {run.last_tick}" if run.last_tick >= run.first_tick else "none"
+    return asked, ticks, sentence(run.why or "")
+
+
+def _run_row(run: Run) -> str:
+    return _RUNS.row(run.id, run.started_utc, run.boot, run.reset, *run_words(run))
+
+
+@contextlib.contextmanager
+def _target(file: str) -> Iterator[TextIO]:
+    """A file to write; where writing it fails, what had been there before is still there."""
+    if file == "-":
+        yield sys.stdout
+        return
+    path = Path(file)
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as target:
+            yield target
+        part.replace(path)
+    except OSError as error:
+        raise HandtickError(f"{file}: can't be written: {(error.strerror or 'failed').lower()}") from error
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)

@@ -1,0 +1,28 @@
+"""The options that every command takes, wherever on the line they stand."""
+
+from __future__ import annotations
+
+#: Each global option, and whether it takes a value.
+GLOBAL_OPTIONS = {"--board": True, "--log": True, "--wiring": True, "--json": False, "--quiet": False}
+
+
+def hoisted(words: list[str]) -> list[str]:
+    """The words of a command line with the global options in front, where the parser looks for them."""
+    front: list[str] = []
+    rest: list[str] = []
+    place = 0
+    while place < len(words):
+        word = words[place]
+        name, equals, _ = word.partition("=")
+        if word == "--":
+            rest += words[place:]
+            break
+        if name not in GLOBAL_OPTIONS:
+            rest.append(word)
+        elif GLOBAL_OPTIONS[name] and not equals:
+            front += words[place : place + 2]
+            place += 1
+        else:
+            front.append(word)
+        place += 1
+    return front + rest

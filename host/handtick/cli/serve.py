@@ -1,0 +1,52 @@
+"""`handtick virtual`: the built-in board as a port of this machine."""
+
+from __future__ import annotations
+
+import signal
+
+from handtick.cli.common import Common
+from handtick.cli.printer import Printer
+from handtick.errors import Refused, UsageError
+from handtick.virtual.board import VirtualBoard
+from handtick.virtual.larch import Larch
+from handtick.virtual.rain_tally import LONG_TALLY, RAIN_TALLY
+from handtick.virtual.server import Serving
+from handtick.virtual.state import next_boot, served_port, tell_port, untell_port
+from handtick_wire.messages import read_number
+
+_PROGRAMS = {"rain-tally": RAIN_TALLY, "long-tally": LONG_TALLY}
+
+
+def serve(common: Common, tcp: str | None, program: str) -> None:
+    """Serves until interrupted."""
+    tcp_port = None if tcp is None else read_number(tcp)
+    if tcp is not None and (tcp_port is None or tcp_port > 65535):
+        raise UsageError(f"--tcp {tcp}: a TCP port is a whole number from 0 to 65535")
+    if program not in _PROGRAMS:
+        raise UsageError(f"--program {program}: Larch has {' and '.join(_PROGRAMS)}")
+    already = served_port()
+    if already is not None:
+        raise Refused(f"a virtual board is served at {already} already; stop that one first")
+    serving = Serving(VirtualBoard(Larch(_PROGRAMS[program]), boot=next_boot()), tcp_port)
+    printer = Printer(common.json, common.quiet)
+    # Asked to end, it tidies up as after Ctrl-C.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        port = serving.port or serving.address
+        if port is None:
+            raise UsageError("this system has no pseudo-terminals; serve a TCP port: handtick virtual --tcp 0")
+        tell_port(port)
+        ways = " and ".join(way for way in (serving.port, serving.address) if way is not None)
+        printer.answer(
+            f"virtual board with Larch at {ways}; other commands on this machine find it by themselves. "
+            "Ctrl-C ends it.",
+            kind="virtual",
+            port=serving.port,
+            address=serving.address,
+        )
+        serving.run()
+    except KeyboardInterrupt:
+        printer.warn("the virtual board has stopped")
+    finally:
+        untell_port()
+        serving.close()

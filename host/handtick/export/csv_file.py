@@ -1,0 +1,38 @@
+"""CSV (RFC 4180): a row a tick, a column an early and a late value of each bus."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from typing import TextIO
+
+from handtick.log import Tick
+from handtick.wiring import Wiring
+
+
+def write_csv(ticks: Iterable[Tick], wiring: Wiring, file: TextIO, times: bool = True) -> int:
+    """Writes ticks as CSV with a heading row; values are decimal, and empty where no sample was taken.
+
+    Args:
+        ticks: the ticks, in the order to be written.
+        wiring: names the columns; without names there is one, `probes`.
+        file: open for text with ``newline=""``.
+        times: whether there is a column with the board's time in microseconds.
+
+    Returns:
+        How many ticks were written.
+    """
+    buses = wiring.shown
+    heading = ["boot", "reset", "tick", *(["time_us"] if times else []), "flags"]
+    for bus in buses:
+        heading += [f"{bus.name} early", f"{bus.name} late"]
+    writer = csv.writer(file)
+    writer.writerow(heading)
+    count = 0
+    for tick in ticks:
+        row: list[object] = [tick.boot, tick.reset, tick.tick, *([tick.time_us] if times else []), tick.flags]
+        for bus in buses:
+            row += ["" if sample is None else bus.value(sample) for sample in (tick.early, tick.late)]
+        writer.writerow(row)
+        count += 1
+    return count

@@ -1,0 +1,89 @@
+"""A link over a serial port, a pseudo-terminal or a TCP socket, through pyserial."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+
+import serial
+
+from handtick.errors import LinkLost, NoBoard
+
+# A board that takes nothing for so long is not there any more.
+_WRITE_S = 2.0
+
+
+class SerialLink:
+    """One port, held for this program alone.
+
+    Args:
+        name: a port such as ``/dev/ttyACM1`` or ``COM4``, or ``socket://host:port``.
+
+    Raises:
+        NoBoard: the port is not there, belongs to another program, or may not be opened.
+    """
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        try:
+            if name.startswith("socket://"):
+                self._port = serial.serial_for_url(name, timeout=0, write_timeout=_WRITE_S)
+            else:
+                self._port = serial.Serial(name, timeout=0, write_timeout=_WRITE_S, exclusive=True)
+        except (serial.SerialException, OSError, ValueError) as error:
+            raise NoBoard(_why_closed(name, error)) from error
+        if not name.startswith("socket://"):
+            with contextlib.suppress(serial.SerialException, OSError):
+                self._port.dtr = True
+
+    @property
+    def name(self) -> str:
+        """See ``Link.name``."""
+        return self._name
+
+    def read(self, timeout_s: float) -> bytes:
+        """See ``Link.read``."""
+        port = self._port
+        try:
+            port.timeout = timeout_s
+            data: bytes = port.read(1)
+            if data:
+                port.timeout = 0
+                more: bytes = port.read(65536)
+                data += more
+        except (serial.SerialException, OSError, TypeError) as error:
+            # A TypeError is what pyserial makes of a port closed under it.
+            raise LinkLost(f"{self._name}: the board is gone; is it still plugged in?") from error
+        return data
+
+    def write(self, data: bytes) -> None:
+        """See ``Link.write``."""
+        try:
+            self._port.write(data)
+        except serial.SerialTimeoutException as error:
+            raise LinkLost(f"{self._name}: the board has taken nothing for {_WRITE_S:g} s") from error
+        except (serial.SerialException, OSError, TypeError) as error:
+            raise LinkLost(f"{self._name}: the board is gone; is it still plugged in?") from error
+
+    def close(self) -> None:
+        """See ``Link.close``."""
+        with contextlib.suppress(serial.SerialException, OSError):
+            self._port.close()
+
+
+def _why_closed(name: str, error: Exception) -> str:
+    """Why a port could not be opened, and what to do."""
+    number = getattr(error, "errno", None)
+    text = str(error)
+    if number == errno.EBUSY or "exclusively lock" in text or "Resource busy" in text:
+        return f"{name}: in use by another program; close that first"
+    if number == errno.EACCES or "ermission" in text:
+        if os.name == "nt":
+            return f"{name}: in use by another program, or not yours to open"
+        return f"{name}: you may not open this port; on most systems you must be in the group that owns it (dialout)"
+    if number == errno.ECONNREFUSED or "refused" in text:
+        return f"{name}: nobody listens there; start one with: handtick virtual --tcp PORT"
+    if number == errno.ENOENT or "could not open port" in text or "No such file" in text:
+        return f"{name}: there is no such port; `handtick ports` lists those there are"
+    return f"{name}: can't be opened: {text.splitlines()[0] if text else type(error).__name__}"

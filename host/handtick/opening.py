@@ -1,0 +1,82 @@
+"""Opens a bench as the command line does: finds the board, its log and its wiring file."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from os import PathLike
+from pathlib import Path
+
+from handtick.bench import Bench
+from handtick.discovery import link_to
+from handtick.errors import LogError
+from handtick.events import Event
+from handtick.links.base import Link
+from handtick.log import LogReader, LogWriter
+from handtick.recorder import Recorder
+from handtick.wiring import Wiring, load_wiring
+
+DEFAULT_LOG = "handtick.sqlite3"
+DEFAULT_WIRING = "wiring.toml"
+
+
+def open_bench(
+    board: str | None = None,
+    log: str | PathLike[str] | None = DEFAULT_LOG,
+    wiring: str | PathLike[str] | None = None,
+    listener: Callable[[Event], None] | None = None,
+) -> Bench:
+    """Opens the bench; use it in a ``with`` block, or close it.
+
+    Args:
+        board: a port, ``socket://host:port``, ``virtual`` (the served virtual board or, where none is served, one that
+            lives as long as this bench), or None for the one board there is.
+        log: the tick log to add to, made where it is not there; None for none.
+        wiring: the wiring file; None for ``wiring.toml`` where there is one.
+        listener: called with every event, after it is logged.
+
+    Raises:
+        UsageError: several boards and none named, or a wiring file that can't be read.
+        NoBoard: no board answers.
+        LogError: the log can't be written, or belongs to another board.
+    """
+    known = find_wiring(wiring)
+    return open_link(link_to(board), log, known, listener)
+
+
+def open_link(
+    link: Link,
+    log: str | PathLike[str] | None,
+    wiring: Wiring,
+    listener: Callable[[Event], None] | None = None,
+) -> Bench:
+    """Opens a bench over a link that is open already; the link is closed where that fails."""
+    try:
+        bench = Bench(link, resume=_last_logged(log), listener=listener, wiring=wiring)
+        greeting = bench.open()
+        if log is not None:
+            writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
+            bench.log_to(Recorder(writer), writer.close)
+    except BaseException:
+        link.close()
+        raise
+    return bench
+
+
+def find_wiring(given: str | PathLike[str] | None) -> Wiring:
+    """The wiring file given; else ``wiring.toml`` where there is one; else bare probes."""
+    if given is not None:
+        return load_wiring(given)
+    return load_wiring(DEFAULT_WIRING) if Path(DEFAULT_WIRING).exists() else Wiring()
+
+
+def _last_logged(log: str | PathLike[str] | None) -> tuple[int, int, int] | None:
+    """The last tick a log accounts for, so that what came after it is missed; None where it has none yet."""
+    if log is None:
+        return None
+    try:
+        with LogReader.open(log) as reader:
+            return reader.last_key()
+    except LogError:
+        # Not there yet; or not to be read, which opening it for writing will say.
+        return None

@@ -1,0 +1,122 @@
+"""What a wiring file says, in memory: pure, and read by everything that shows or judges samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+#: How a bus may be shown.
+SHOWS = ("hex", "binary", "decimal", "names")
+
+
+@dataclass(frozen=True, slots=True)
+class Bus:
+    """A named group of probes read as a number, or one named line.
+
+    Attributes:
+        name: what it is called.
+        probes: probe numbers 0 to 15, the one for bit 0 first.
+        show: one of ``SHOWS``.
+        inverted: whether a low probe is a one.
+        names: values with names; any other value is shown as a number.
+        fields: named parts of the value as (lowest bit, how many bits).
+    """
+
+    name: str
+    probes: tuple[int, ...]
+    show: str = "hex"
+    inverted: bool = False
+    names: Mapping[int, str] = field(default_factory=dict, hash=False)
+    fields: Mapping[str, tuple[int, int]] = field(default_factory=dict, hash=False)
+
+    @property
+    def width(self) -> int:
+        """Bits."""
+        return len(self.probes)
+
+    def value(self, sample: int) -> int:
+        """The number on it in a sample."""
+        value = 0
+        for bit, probe in enumerate(self.probes):
+            value |= (sample >> probe & 1) << bit
+        return value ^ ((1 << self.width) - 1) if self.inverted else value
+
+    def text(self, value: int) -> str:
+        """A value as it is to be shown."""
+        if self.show == "names" and value in self.names:
+            return self.names[value]
+        if self.show == "binary":
+            return f"{value:0{self.width}b}"
+        if self.show == "decimal" or (self.width == 1 and self.show != "names"):
+            return str(value)
+        return f"{value:0{-(-self.width // 4)}X}"
+
+    def field_values(self, value: int) -> dict[str, int]:
+        """The named parts of a value."""
+        return {name: value >> low & ((1 << bits) - 1) for name, (low, bits) in self.fields.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Instruction:
+    """Where an instruction begins, and which one it is.
+
+    Attributes:
+        start: the bus or line that tells.
+        equals: its value in the early sample of a tick that begins an instruction.
+        address: the bus that holds the instruction's address then; empty for none.
+        listing: address to the instruction in words.
+        longest: ticks after which it is given up to look for a beginning.
+    """
+
+    start: str
+    equals: int = 1
+    address: str = ""
+    listing: Mapping[int, str] = field(default_factory=dict, hash=False)
+    longest: int = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """All of a wiring file. Without buses the bare probes are shown, as one.
+
+    Attributes:
+        buses: in the order of the file.
+        instruction: where an instruction begins; None where the file does not say.
+        path: the file; empty where there is none.
+    """
+
+    buses: tuple[Bus, ...] = ()
+    instruction: Instruction | None = None
+    path: str = ""
+
+    @property
+    def shown(self) -> tuple[Bus, ...]:
+        """The buses to show: those of the file, or all probes as one."""
+        return self.buses or (Bus("probes", tuple(range(16))),)
+
+    def bus(self, name: str) -> Bus:
+        """The bus of a name.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for bus in self.buses:
+            if bus.name == name:
+                return bus
+        raise KeyError(name)
+
+    def values(self, sample: int) -> dict[str, int]:
+        """Every bus's value in a sample, by name."""
+        return {bus.name: bus.value(sample) for bus in self.shown}
+
+    def begins_instruction(self, early: int) -> bool:
+        """Whether a tick with this early sample is the first of an instruction."""
+        rule = self.instruction
+        return rule is not None and self.bus(rule.start).value(early) == rule.equals
+
+    def instruction_words(self, early: int) -> str:
+        """The instruction that begins with this early sample, in words; empty where the file does not say."""
+        rule = self.instruction
+        if rule is None or not rule.address or not self.begins_instruction(early):
+            return ""
+        return rule.listing.get(self.bus(rule.address).value(early), "")
