@@ -7,6 +7,7 @@ from handtick.log import LogWriter
 from handtick_wire import reasons
 
 CUT_OFF = "not told: the end of the run did not arrive"
+NOT_TOLD = "not told"
 
 
 class Recorder:
@@ -19,12 +20,16 @@ class Recorder:
     def __init__(self, log: LogWriter) -> None:
         self._log = log
         self._run: int | None = None
-        self._last = (0, 0, 0)
+        # The place last heard of, and the last tick that came.
+        self._last = self._newest = (0, 0, 0)
 
     def take(self, event: Event, now_ns: int) -> None:
         """Logs one event; ``now_ns`` is host time in nanoseconds since 1970. Commits when a second has passed."""
         if isinstance(event, Tick):
-            self._last = (event.boot, event.reset, event.tick)
+            if self._run is None and (event.boot, event.reset, event.tick) > self._newest:
+                # Begun before anybody listened, or its beginning did not arrive.
+                self._run = self._log.start_run(event.boot, event.reset, event.tick, NOT_TOLD, now_ns)
+            self._last = self._newest = (event.boot, event.reset, event.tick)
             self._log.add_tick(event.boot, event.reset, event.tick, event.early, event.late, event.time_us, event.flags)
         elif isinstance(event, State):
             self._state(event, now_ns)
@@ -51,6 +56,10 @@ class Recorder:
             self.stop(CUT_OFF, now_ns)
         self._last = (event.boot, event.reset, event.tick)
         self._log.greet(event.boot, event.reset, event.tick, event.edges, event.fields, now_ns)
+        if event.fields.get("mode") == "held" and self._run is None:
+            # Half a tick, made before and kept: the other half is of the same run.
+            self._last = (event.boot, event.reset, event.tick - 1)
+            self._run = self._log.start_run(event.boot, event.reset, event.tick, "half", now_ns)
 
     def _state(self, event: State, now_ns: int) -> None:
         starts = event.why in (reasons.ASKED, reasons.ROOM)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from handtick_wire import messages, reasons
 from handtick_wire.version import __version__
 
+from . import transitions
 from .conductor import Conductor
 from .desk import CommandDesk
 from .halt_line import HaltLine
@@ -189,9 +190,11 @@ class Board:
             self._connected = False
             # A program that only asked who is here never had the clock.
             was_host = self.outbox.open
+            # Half a tick made on purpose is kept for the next command of somebody who said goodbye.
+            kept = self.desk.parted and self.conductor.mode == transitions.HELD
             self.desk.disconnected()
             self.outbox.close()
-            if was_host and self._settings.when_host_gone == "rest":
+            if was_host and not kept and self._settings.when_host_gone == "rest":
                 self.conductor.halt(why=reasons.HOST_GONE)
 
     def _describe(self) -> dict[str, int | str]:

@@ -31,11 +31,13 @@ class CommandDesk:
     Attributes:
         damaged: pieces that were neither a whole command nor, in typing mode, a typed line.
         typing: whether typed lines are taken.
+        parted: whether the host said goodbye.
     """
 
     def __init__(self, conductor, outbox, describe, status, refused=()) -> None:
         self.damaged = 0
         self.typing = False
+        self.parted = False
         self._conductor = conductor
         self._outbox = outbox
         self._describe = describe
@@ -58,6 +60,7 @@ class CommandDesk:
         """The port closed: the next program must greet; what it repeats of this greeting still ticks nothing."""
         self._finder.drop()
         self._greeted = False
+        self.parted = False
         self.typing = False
 
     def _take_command(self, piece: bytes) -> None:
@@ -93,6 +96,7 @@ class CommandDesk:
             self._outbox.forget_answers()
         self._last_id = max(self._last_id, command_id)
         self._greeted = True
+        self.parted = False
         self.typing = False
         self._introduce()
         self._done_at_once(command_id)
@@ -156,6 +160,7 @@ class CommandDesk:
         elif kind == "bye":
             # Answered in its place in the row: whoever waits for that has heard all that came before.
             self._greeted = False
+            self.parted = True
             self._outbox.answer(command_id, "done", tick=conductor.clock.tick, edges=conductor.clock.edges)
 
     def _answer_at_once(self, kind: str, values: list, command_id: int) -> None:

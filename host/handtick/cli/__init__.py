@@ -33,7 +33,7 @@ def main() -> None:
         # The parser's own errors have no base class that all its versions share, but all know how to say themselves.
         if not hasattr(error, "format_message"):
             raise
-        words = " ".join(error.format_message().split())
+        words = " ".join(error.format_message().split()).rstrip(".")
         print(f"handtick: {words}; see: handtick {_asked(error)}--help", file=sys.stderr)
         status = 2
     sys.exit(status or 0)

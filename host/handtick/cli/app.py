@@ -184,6 +184,14 @@ def log_show(
     show.show_log(context.obj, last, ticks)
 
 
+@log_app.command("check")
+def log_check(context: Context) -> None:
+    """Say what a log holds, what is missing and what does not add up."""
+    from handtick.cli import logs
+
+    logs.check_log(context.obj)
+
+
 @log_app.command("export")
 def log_export(
     context: Context,

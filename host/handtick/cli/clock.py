@@ -19,6 +19,7 @@ from handtick_wire.described import sentence
 
 # From so many ticks on, a person gets a progress bar in place of rows.
 _MANY = 200
+_LISTEN_S = 0.1
 
 
 def step(common: Common, count: str, half: bool, instruction: bool, microstep: bool) -> None:
@@ -51,19 +52,15 @@ def run(common: Common, rate: str, extent: str | None) -> None:
             return
         watch = _Watch(bench)
         bench.run(wire_rate)
-        until = None if length is None else time.monotonic() + length
-        try:
-            while not watch.stopped and (until is None or time.monotonic() < until):
-                bench.listen(0.1 if until is None else max(0.0, min(0.1, until - time.monotonic())))
-        except KeyboardInterrupt:
-            until = None
-        if not watch.stopped:
+        interrupted = _listen_for(bench, watch, length)
+        stopped = watch.stopped
+        if not stopped:
             bench.halt()
-        _tell(bench, printer, "run", watch.stopped or reasons.HALTED)
-        if length is not None and until is None and not watch.stopped:
-            raise StoppedEarly(f"run: interrupted at tick {bench.tick}")
-        if length is not None and watch.stopped:
-            raise StoppedEarly(f"run: stopped at tick {bench.tick}: {sentence(watch.stopped)}")
+        _tell(bench, printer, "run", stopped or reasons.HALTED)
+        # A run without a length ends well however it ends.
+        if length is not None and (stopped or interrupted):
+            why = sentence(stopped) if stopped else "interrupted"
+            raise StoppedEarly(f"run: stopped at tick {bench.tick}: {why}")
 
 
 def to(common: Common, tick: str, rate: str | None) -> None:
@@ -108,6 +105,20 @@ class _Watch:
     def _take(self, event: Event) -> None:
         if isinstance(event, State) and event.mode == "rest":
             self.stopped = event.why
+
+
+def _listen_for(bench: Bench, watch: _Watch, seconds: float | None) -> bool:
+    """Listens so long or, with None, until the clock stops; returns whether the user cut it short."""
+    until = None if seconds is None else time.monotonic() + seconds
+    try:
+        while not watch.stopped:
+            left_s = _LISTEN_S if until is None else until - time.monotonic()
+            if left_s <= 0:
+                break
+            bench.listen(min(_LISTEN_S, left_s))
+    except KeyboardInterrupt:
+        return True
+    return False
 
 
 @contextlib.contextmanager

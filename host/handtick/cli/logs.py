@@ -14,7 +14,7 @@ from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
 from handtick.errors import HandtickError, LogError, UsageError
 from handtick.export import write_csv, write_json_lines
-from handtick.log import LogReader, LogWriter, Run, Tick
+from handtick.log import LogReader, LogWriter, Run, Tick, check
 from handtick.quantities import span_of, tick_of
 from handtick_wire.described import sentence
 
@@ -55,6 +55,17 @@ def note(common: Common, text: str, tick: str | None) -> None:
     Printer(common.json, common.quiet).answer(
         f"noted at tick {number} of reset {reset}", kind="note", boot=boot, reset=reset, tick=number, text=words
     )
+
+
+def check_log(common: Common) -> None:
+    """Says what is there, what is missing and what is wrong."""
+    printer = Printer(common.json, common.quiet)
+    findings = check(common.log_path)
+    for finding in findings:
+        printer.answer(f"{finding.kind}: {finding.text}", kind="finding", sort=finding.kind, what=finding.text)
+    wrong = sum(finding.kind == "wrong" for finding in findings)
+    if wrong:
+        raise LogError(f"log {str(common.log_path)!r}: {wrong} things in it do not add up")
 
 
 def export(common: Common, file: str, ticks: str | None, form: str | None, times: bool) -> None:

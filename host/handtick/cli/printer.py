@@ -40,8 +40,11 @@ class Printer:
 
     def begin(self, bench: Bench) -> None:
         """What the board was at when greeted was made before this command: logged, not printed."""
-        assert bench.greeting is not None
-        self._since = bench.greeting.reset, bench.greeting.tick
+        greeting = bench.greeting
+        assert greeting is not None
+        # Of a tick that is held half-way the number has been counted, but it is not made yet.
+        in_hand = 1 if greeting.fields["mode"] == "held" else 0
+        self._since = greeting.reset, greeting.tick - in_hand
 
     def take(self, event: Event) -> None:
         """Prints one event."""
