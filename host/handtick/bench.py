@@ -22,6 +22,7 @@ from handtick.session import Session
 from handtick.wiring import Wiring
 from handtick_wire import messages
 from handtick_wire.described import sentence
+from handtick_wire.version import __version__
 
 GREETING_S = 3.0
 SILENCE_S = 2.0
@@ -155,8 +156,19 @@ class Bench:
         self.ask("reset")
 
     def status(self) -> Status:
-        """What the board says of itself now."""
-        return next(event for event in reversed(self.ask("status")) if isinstance(event, Status))
+        """What the board says of itself now.
+
+        Raises:
+            NoBoard: its firmware is so old that its status can't be read.
+        """
+        for event in reversed(self.ask("status")):
+            if isinstance(event, Status):
+                return event
+        assert self.greeting is not None
+        raise NoBoard(
+            f"{self._link.name}: this program ({__version__}) can't read the status of this board (firmware "
+            f"{self.greeting.fields['firmware']}); put this program's firmware on the board"
+        )
 
     def ask(self, kind: str, *values: int | str) -> list[Event]:
         """Sends a command, waits until it is answered, and returns what was heard meanwhile.

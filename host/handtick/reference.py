@@ -12,6 +12,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from handtick.api_page import api_table
+from handtick.command_page import command_list, status_table
 from handtick.log import schema_table
 from handtick.settings_page import light_table, pin_table, settings_table
 from handtick.virtual.larch_code import instruction_table
@@ -20,13 +22,16 @@ from handtick.wire_page import command_table, conductor_diagram, conductor_table
 
 #: Every generated part, by the name its pages call it.
 PARTS: dict[str, Callable[[], str]] = {
+    "commands": command_list,
     "commands on the wire": command_table,
     "conductor diagram": conductor_diagram,
     "conductor table": conductor_table,
+    "exit statuses": status_table,
     "instruction table": instruction_table,
     "light": light_table,
     "log tables": schema_table,
     "pins": pin_table,
+    "python api": api_table,
     "rain tally": rain_tally_listing,
     "reasons": reason_table,
     "reports": report_tables,

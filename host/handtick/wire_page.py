@@ -19,6 +19,7 @@ COMMAND_MEANINGS = {
     "halt": "comes to rest at the next tick boundary; answered at rest",
     "rate": "sets the rate, of the run under way and of runs to come",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
+    "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",
     "typing": "`on` or `off`: whether lines without a check are taken",
     "bye": "ends the conversation; the next program must greet. Answered after everything that was told before it",
 }
@@ -34,7 +35,7 @@ REPORT_MEANINGS = {
     "lost": "ticks that were made and whose very numbers are lost: how many",
     "trouble": "a setting or pin the board refused at its start; spaces in `why` are written as `-`",
     "notice": "something noticed that moves nothing",
-    "status": "how the board stands now",
+    "status": "how the board stands now; `supply_mv` is the machine's supply, `none` where it is not sensed",
     "done": "the answer to a command that was carried out",
     "refused": "the answer to a command that was not: nothing was done",
     "failed": "the answer to a command that was begun and could not be ended as asked",

@@ -14,6 +14,9 @@ class StillMachine:
     def set_reset(self, asserted: bool) -> None:
         """Takes the reset line's state."""
 
+    def set_pull(self, way: str) -> None:
+        """Its lines are driven."""
+
     def probes(self) -> int:
         """All probes low."""
         return 0

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shlex
+import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+from handtick.export import tick_object
+from handtick.log import Tick
 from handtick.reference import PARTS, main, refreshed, stale_pages
+from handtick.wiring import Wiring
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -45,14 +52,47 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
         assert (page.parent / target).exists(), target
 
 
-def test_python_in_the_docs_runs() -> None:
+def test_python_in_the_docs_runs(tmp_path: Path) -> None:
     """Python shown in the documentation runs as it stands."""
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
     blocks = [
         block for page in PAGES for block in re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
     ]
     assert blocks
     for block in blocks:
-        subprocess.run([sys.executable, "-c", block], check=True, capture_output=True, timeout=60)
+        subprocess.run([sys.executable, "-c", block], check=True, capture_output=True, timeout=60, cwd=tmp_path)
+
+
+def test_every_kind_and_key_of_json_is_in_its_page() -> None:
+    """What commands print with --json stands in the page on it, kind by kind and key by key."""
+    page = (ROOT / "docs" / "reference" / "json.md").read_text(encoding="utf-8")
+    rows = {match[1]: match[0] for match in re.finditer(r"^\| `(\w+)` \|.*$", page, re.MULTILINE)}
+    source = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "host" / "handtick" / "cli").glob("*.py"))
+    kinds = set(re.findall(r'kind"?[=:] ?"(\w+)"', source)) | {"run", "tick", "gap", "unplaced"}
+    assert kinds == set(rows)
+    assert set(re.findall(r"`(\w+)`", rows["tick"])) >= set(tick_object(Tick(1, 0, 1, 0, 0, 0, 0), Wiring())) - {"kind"}
+
+
+def test_every_command_of_the_readme_walk_works(tmp_path: Path) -> None:
+    """The walk in the README, typed as it stands against a served virtual board, ends without an error."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    walk = readme[readme.index("## Step it yourself") : readme.index("## Test it")]
+    typed = re.findall(r"^    (?:\.venv/bin/)?(handtick [^#\n]+)", walk, re.MULTILINE)
+    assert len(typed) >= 8
+    assert typed[0].strip() == "handtick virtual"
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    env = {**os.environ, "HANDTICK_STATE": str(tmp_path / "state")}
+    start = [sys.executable, "-c", "from handtick.cli import main; main()"]
+    with subprocess.Popen([*start, "virtual"], env=env, cwd=tmp_path, stdout=subprocess.PIPE, text=True) as server:
+        assert server.stdout is not None
+        assert server.stdout.readline()
+        try:
+            for line in typed[1:]:
+                words = shlex.split(line)[1:]
+                ended = subprocess.run([*start, *words], env=env, cwd=tmp_path, capture_output=True, text=True)
+                assert ended.returncode == 0, (line, ended.stderr)
+        finally:
+            server.send_signal(signal.SIGINT)
 
 
 def test_importing_handtick_needs_no_board_no_blinka_and_no_network() -> None:

@@ -33,7 +33,8 @@ class Rim:
         line: the clock line; ``value`` is the level at the machine.
         reset_line: ``value`` True asserts the machine's reset.
         halt_pin: ``value`` True while the machine asks for a halt.
-        probes: ``read()`` gives all probes as one number; ``disagreed`` whether its two reads differed.
+        probes: ``read()`` gives all probes as one number; ``disagreed`` whether its two reads differed; ``pull(way)``
+            pulls them "up", "down" or "none".
         contact: ``edges(now_us)`` gives the tick button's edges since the last call as (board time, closed) pairs, and
             at the first call where it stands.
         port: ``connected``, ``waiting`` bytes to be read, ``read()`` giving them, ``write(data)`` giving how many bytes
@@ -42,10 +43,21 @@ class Rim:
         probe_count: how many probes there are.
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
+        supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
     """
 
     def __init__(
-        self, line, reset_line, halt_pin, probes, contact, port, now_us, probe_count: int = 16, pass_us: int = 0
+        self,
+        line,
+        reset_line,
+        halt_pin,
+        probes,
+        contact,
+        port,
+        now_us,
+        probe_count: int = 16,
+        pass_us: int = 0,
+        supply=None,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -56,6 +68,7 @@ class Rim:
         self.now_us = now_us
         self.probe_count = probe_count
         self.pass_us = pass_us
+        self.supply = supply
 
 
 class Identity:
@@ -115,7 +128,7 @@ class Board:
             settings.reset_ticks,
             settings.duty_percent,
         )
-        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status, refused)
+        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status, self._pull, refused)
         self._spikes = 0
 
     def poll(self) -> None:
@@ -193,9 +206,13 @@ class Board:
             # Half a tick made on purpose is kept for the next command of somebody who said goodbye.
             kept = self.desk.parted and self.conductor.mode == transitions.HELD
             self.desk.disconnected()
+            self._pull("set")
             self.outbox.close()
             if was_host and not kept and self._settings.when_host_gone == "rest":
                 self.conductor.halt(why=reasons.HOST_GONE)
+
+    def _pull(self, way: str) -> None:
+        self._rim.probes.pull(self._settings.probe_pull if way == "set" else way)
 
     def _describe(self) -> dict[str, int | str]:
         settings = self._settings
@@ -237,4 +254,5 @@ class Board:
             "longest_gap_us": self.one_shot.longest_gap_us,
             "longest_bounce_us": self.one_shot.longest_bounce_us,
             "short_halt_pulses": self.halt_line.short_pulses,
+            "supply_mv": "none" if self._rim.supply is None else self._rim.supply.read_mv(),
         }

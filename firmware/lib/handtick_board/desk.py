@@ -15,7 +15,10 @@ from .job import NOBODY
 _TYPED_ID = 0
 
 # Commands that move nothing and are answered ahead of what waits.
-_AT_ONCE = ("hello", "status", "typing")
+_AT_ONCE = ("hello", "status", "pull", "typing")
+
+# Words that a command takes and no others.
+_CHOICES = {"typing": ("on", "off"), "pull": ("up", "down", "none", "set")}
 
 
 class CommandDesk:
@@ -26,6 +29,7 @@ class CommandDesk:
         outbox: takes answers.
         describe: a function that gives the fields of the ``hello`` report.
         status: a function that gives the fields of the ``status`` report.
+        pull: a function that pulls the probes one way.
         refused: (name, why) of every setting the board had to refuse, told after each greeting.
 
     Attributes:
@@ -34,7 +38,7 @@ class CommandDesk:
         parted: whether the host said goodbye.
     """
 
-    def __init__(self, conductor, outbox, describe, status, refused=()) -> None:
+    def __init__(self, conductor, outbox, describe, status, pull, refused=()) -> None:
         self.damaged = 0
         self.typing = False
         self.parted = False
@@ -42,6 +46,7 @@ class CommandDesk:
         self._outbox = outbox
         self._describe = describe
         self._status = status
+        self._pull = pull
         self._refused = refused
         self._finder = framing.LineFinder(framing.COMMAND_START)
         self._nonce = -1
@@ -132,8 +137,10 @@ class CommandDesk:
             self._refuse(command_id, reasons.UNKNOWN if kind else reasons.BAD_FIELDS)
             return
         values = _read_fields(fields, words)
-        if values is None or (kind == "typing" and values[0] not in ("on", "off")):
+        if values is None or (kind in _CHOICES and values[0] not in _CHOICES[kind]):
             self._refuse(command_id, reasons.BAD_FIELDS)
+        elif kind == "pull" and not self._conductor.clock.resting:
+            self._refuse(command_id, reasons.RUNNING)
         elif kind in _AT_ONCE:
             self._answer_at_once(kind, values, command_id)
         else:
@@ -166,6 +173,8 @@ class CommandDesk:
     def _answer_at_once(self, kind: str, values: list, command_id: int) -> None:
         if kind == "status":
             self._outbox.say_now("status", **self._status())
+        elif kind == "pull":
+            self._pull(values[0])
         elif kind == "typing":
             self.typing = values[0] == "on"
         self._done_at_once(command_id)

@@ -63,6 +63,24 @@ class Nothing:
         """No probe is high."""
         return 0
 
+    def pull(self, way: str) -> None:
+        """There is nothing to pull."""
+
+
+class Supply:
+    """The machine's supply, halved by two equal resistors on an analogue pin.
+
+    Args:
+        reading: an ``analogio.AnalogIn``.
+    """
+
+    def __init__(self, reading) -> None:
+        self._reading = reading
+
+    def read_mv(self) -> int:
+        """Millivolts, before the halving."""
+        return self._reading.value * 6600 // 65535
+
 
 class ProbesOneByOne:
     """Probes on any pins, read one after the other, twice; a bit that differs between the two is not to be trusted.
@@ -87,6 +105,11 @@ class ProbesOneByOne:
         second = self._read()
         self.disagreed = first != second
         return second
+
+    def pull(self, way: str) -> None:
+        """Pulls every probe "up", "down" or, with "none", not at all."""
+        for pin in self._pins:
+            pin.pull = _PULLS[way]
 
     def _read(self) -> int:
         value = 0
@@ -120,6 +143,10 @@ class ProbesAtOnce:
         """All probes as one number, probe 0 the lowest bit."""
         levels = self._levels[0:4]
         return (levels[0] | levels[1] << 8) & self._mask
+
+    def pull(self, way: str) -> None:
+        """Pulls every probe "up", "down" or, with "none", not at all."""
+        self._pins.pull(way)
 
 
 class PolledContact:

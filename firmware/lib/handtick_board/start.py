@@ -13,7 +13,7 @@ import supervisor
 from . import pin_map
 from .board import Board, Identity, Rim
 from .hand_controls import HandControls
-from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne
+from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply
 from .settings import Settings, read_settings
 from .usb_port import NoPort, UsbPort
 
@@ -102,6 +102,7 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         now_us,
         len(probes),
         PASS_US,
+        _supply(roles.get("supply_sense")),
     )
 
 
@@ -185,6 +186,11 @@ def _button(name: str | None):
 
 def _light(name: str | None):
     return None if name is None or not hasattr(board, name) else Output(getattr(board, name), False)
+
+
+def _supply(name: str | None):
+    reading = _analogue(name)
+    return None if reading is None else Supply(reading)
 
 
 def _analogue(name: str | None):

@@ -85,6 +85,7 @@ REPORTS = {
         ("longest_gap_us", NUMBER),
         ("longest_bounce_us", NUMBER),
         ("short_halt_pulses", NUMBER),
+        ("supply_mv", WORD),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),
@@ -103,6 +104,7 @@ COMMANDS = {
     "halt": (),
     "rate": (("rate", RATE),),
     "reset": (),
+    "pull": (("way", WORD),),
     "typing": (("switch", WORD),),
     "bye": (),
 }

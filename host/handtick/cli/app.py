@@ -209,6 +209,14 @@ def log_export(
 
 
 @app.command()
+def wire(context: Context) -> None:
+    """Be led through the first wiring: finds each wire's probe, writes the wiring file, proves reset and halt."""
+    from handtick.cli import wire as wiring
+
+    wiring.wire(context.obj)
+
+
+@app.command()
 def pins(
     context: Context,
     profile: Annotated[str | None, typer.Argument(metavar="[PROFILE]", help="full, counter or minimal.")] = None,

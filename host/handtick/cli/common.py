@@ -44,12 +44,12 @@ class Common:
 
         return find_wiring(self.wiring)
 
-    def open_bench(self, printer: Printer) -> Bench:
-        """Opens the board, its log and its wiring; the printer is told of every event."""
+    def open_bench(self, printer: Printer, wiring: Wiring | None = None) -> Bench:
+        """Opens the board, its log and its wiring, unless one is given; the printer is told of every event."""
         from handtick.discovery import link_to
         from handtick.opening import open_link
 
-        printer.wiring = self.find_wiring()
+        printer.wiring = self.find_wiring() if wiring is None else wiring
         bench = open_link(link_to(self.board), self.log_path, printer.wiring, printer.take)
         printer.begin(bench)
         return bench

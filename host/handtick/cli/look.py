@@ -97,10 +97,15 @@ def _status_text(bench: Bench, now: dict[str, int | str], values: dict[str, int]
         f"lines    halt line {now['halt_line']}; {shown}",
         f"button   longest bounce {now['longest_bounce_us']} us, longest gap in a press {now['longest_gap_us']} us; "
         f"{now['spikes']} spikes too short to be a press",
+        f"supply   {_supply_words(str(now['supply_mv']))}",
         f"records  {now['waiting']} of {said['ring']} wait on the board; {now['lost']} lost",
         f"wiring   {bench.wiring.path or 'no wiring file: the bare probes are shown'}",
     ]
     return "\n".join(lines)
+
+
+def _supply_words(millivolts: str) -> str:
+    return f"{int(millivolts) / 1000:.2f} V" if millivolts.isdecimal() else "not sensed"
 
 
 def _clock_words(mode: str) -> str:

@@ -68,8 +68,12 @@ class SerialLink:
 
     def close(self) -> None:
         """See ``Link.close``."""
+        # pyserial leaves a socket open whose other end went first.
+        socket = getattr(self._port, "_socket", None)
         with contextlib.suppress(serial.SerialException, OSError):
             self._port.close()
+        if socket is not None:
+            socket.close()
 
 
 def _why_closed(name: str, error: Exception) -> str:

@@ -10,7 +10,7 @@ import heapq
 import itertools
 from collections.abc import Callable, Iterable
 
-from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes
+from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick_board.board import Board, Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
@@ -31,6 +31,7 @@ class VirtualBoard:
         lateness: gives how late the loop comes to its next pass, in microseconds, each time it is asked; None for
             never.
         port_room: bytes the port takes before the host must read.
+        supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
     """
 
     def __init__(
@@ -41,6 +42,7 @@ class VirtualBoard:
         start_us: int = 0,
         lateness: Callable[[], int] | None = None,
         port_room: int = 4096,
+        supply: Supply | None = None,
     ) -> None:
         self.now_us = start_us
         self.machine = machine
@@ -61,6 +63,7 @@ class VirtualBoard:
             self.contact,
             self.port,
             lambda: wrapped(self.now_us),
+            supply=supply,
         )
         self.board = Board(rim, self.settings, Identity("virtual", "virtual-bench", boot, "power-on"))
         self._settle()

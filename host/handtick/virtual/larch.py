@@ -86,6 +86,9 @@ class Larch:
         if asserted:
             self._start()
 
+    def set_pull(self, way: str) -> None:
+        """All of its lines are driven: a weak pull changes none of them."""
+
     def probes(self) -> int:
         """All probed lines now, bit k = probe k."""
         step = self._step

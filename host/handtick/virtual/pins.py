@@ -15,12 +15,23 @@ class Machine(Protocol):
     def set_reset(self, asserted: bool) -> None:
         """The reset line has this state from now on."""
 
+    def set_pull(self, way: str) -> None:
+        """The board pulls every probe weakly "up", "down" or not at all ("none") from now on."""
+
     def probes(self) -> int:
         """All probed lines now, bit k = probe k."""
 
     @property
     def halted(self) -> bool:
         """The machine's halt line."""
+
+
+class Supply(Protocol):
+    """The machine's supply as the board senses it."""
+
+    def read_mv(self) -> int:
+        """Millivolts now."""
+        ...
 
 
 class OutputPin:
@@ -75,6 +86,10 @@ class Probes:
     def read(self) -> int:
         """All probes as one number."""
         return self._machine.probes()
+
+    def pull(self, way: str) -> None:
+        """The probes' weak pulls."""
+        self._machine.set_pull(way)
 
 
 class Contact:

@@ -14,7 +14,8 @@ from handtick.wiring.model import SHOWS, Bus, Instruction, Wiring
 _MOST_PROBES = 16
 _MOST_BYTES = 1_000_000
 
-_KEYS: dict[str, tuple[str, ...]] = {
+#: The keys of each kind of table; "" is the top of the file.
+KEYS: dict[str, tuple[str, ...]] = {
     "": ("bus", "line", "instruction"),
     "bus": ("probes", "show", "inverted", "names", "fields"),
     "line": ("probe", "inverted"),
@@ -163,8 +164,8 @@ class _Reader:
 
     def _known(self, part: dict[str, Any], kind: str, where: tuple[str, ...]) -> None:
         for key in part:
-            if key not in _KEYS[kind]:
-                raise self._wrong((*where, key), f"no such key; there are {', '.join(_KEYS[kind])}")
+            if key not in KEYS[kind]:
+                raise self._wrong((*where, key), f"no such key; there are {', '.join(KEYS[kind])}")
 
     def _wrong(self, where: tuple[str, ...], what: str) -> UsageError:
         line = line_of(self._text, where)

@@ -1,0 +1,342 @@
+"""The command line against a served virtual board, as two terminals side by side would have it."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer
+
+from handtick.bench import Bench
+from handtick.cli.app import app
+from handtick.cli.options import GLOBAL_OPTIONS, hoisted
+from handtick.links.serial_port import SerialLink
+
+ROOT = Path(__file__).parents[2]
+START = [sys.executable, "-c", "from handtick.cli import main; main()"]
+
+
+class Desk:
+    """A folder in which commands are typed while a virtual board is served."""
+
+    def __init__(self, folder: Path, port: str) -> None:
+        self.folder = folder
+        self.port = port
+        self.env = {**os.environ, "HANDTICK_STATE": str(folder / "state")}
+
+    def type(self, *words: str) -> subprocess.CompletedProcess[str]:
+        """Types a command and waits for its end."""
+        return subprocess.run(
+            [*START, *words], cwd=self.folder, env=self.env, capture_output=True, text=True, timeout=60, check=False
+        )
+
+    def objects(self, *words: str) -> list[dict[str, Any]]:
+        """What a command prints with --json."""
+        shown = self.type(*words, "--json")
+        assert shown.returncode == 0, shown.stderr
+        return [json.loads(line) for line in shown.stdout.splitlines()]
+
+    def where(self) -> tuple[int, int, int]:
+        """Reset number, tick number and edge count."""
+        with Bench(SerialLink(self.port)) as bench:
+            now = bench.status().fields
+        return int(now["reset"]), int(now["tick"]), int(now["edges"])
+
+    def start(self, *words: str) -> subprocess.Popen[str]:
+        """Types a command that goes on."""
+        return subprocess.Popen(
+            [*START, *words],
+            cwd=self.folder,
+            env=self.env,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    """A desk with a served board, for all tests of this file: its counts go on from test to test."""
+    folder = tmp_path_factory.mktemp("desk")
+    desk = Desk(folder, "")
+    server = desk.start("virtual", "--json", "--tcp", "0")
+    assert server.stdout is not None
+    line = server.stdout.readline()
+    assert line, server.stderr.read() if server.stderr else ""
+    desk.port = json.loads(line)["port"]
+    yield desk
+    server.send_signal(signal.SIGINT)
+    _, said = server.communicate(timeout=10)
+    assert server.returncode == 0
+    assert "the virtual board has stopped" in said
+
+
+def test_evening_of_commands_goes_on_one_count(desk: Desk) -> None:
+    """Status, steps, a run, going to a tick, being there already, a tick gone by, a reset, and the log of it all."""
+    assert desk.objects("reset")[-1]["tick"] == 0
+    steps = desk.objects("step", "3")
+    assert [each["tick"] for each in steps if each["kind"] == "tick"] == [1, 2, 3]
+    run = desk.objects("run", "20Hz", "--for", "40")
+    assert [each["tick"] for each in run if each["kind"] == "tick"] == list(range(4, 44))
+    assert desk.objects("to", "60")[-1]["tick"] == 60
+    again = desk.objects("to", "60")
+    assert [each["kind"] for each in again] == ["done"], "no tick is made"
+    refused = desk.type("to", "59")
+    assert refused.returncode == 4
+    assert "that tick has gone by" in refused.stderr
+    assert desk.where()[1] == 60
+    reset = desk.objects("reset")[-1]
+    assert reset["tick"] == 0
+    shown = desk.type("log", "show").stdout
+    assert re.search(r"reset \d+: to 60: ticks 44 to 60: all that was asked for is done", shown)
+    assert "gap" not in shown
+    assert desk.type("log", "check").returncode == 0
+
+
+def test_three_single_steps_go_on_one_count(desk: Desk) -> None:
+    """The board lives between commands."""
+    reset, tick, edges = desk.where()
+    for number in range(1, 4):
+        assert desk.objects("step", "1")[-1] == {
+            "kind": "done",
+            "command": "step",
+            "boot": 1,
+            "reset": reset,
+            "tick": tick + number,
+            "edges": edges + number,
+        }
+
+
+def test_half_ticks_make_a_tick_in_two_commands(desk: Desk) -> None:
+    """The first makes one edge and keeps the phase, the second makes the other and completes the tick."""
+    _, tick, _ = desk.where()
+    first = desk.objects("step", "--half")
+    assert [(each["kind"], each.get("phase")) for each in first] == [("half", "lead"), ("done", None)]
+    second = desk.objects("step", "--half")
+    assert [(each["kind"], each.get("tick")) for each in second] == [
+        ("tick", tick + 1),
+        ("half", tick + 1),
+        ("done", tick + 1),
+    ]
+
+
+def test_instruction_steps_stop_where_the_next_one_begins(desk: Desk) -> None:
+    """With a wiring file, a step can be a whole instruction; each stop shows a fetch next."""
+    wiring = ("--wiring", str(ROOT / "examples" / "larch.toml"))
+    desk.type("reset")
+    for _ in range(4):
+        ticks = [each for each in desk.objects("step", "--instruction", *wiring) if each["kind"] == "tick"]
+        assert [tick["buses"]["fetch"]["late"] for tick in ticks] == [0] * (len(ticks) - 1) + [1]
+        assert ticks[0]["buses"]["fetch"]["early"] == 1
+    assert len([each for each in desk.objects("step", "--microstep", *wiring) if each["kind"] == "tick"]) == 1
+
+
+def test_names_of_the_wiring_file_are_shown(desk: Desk) -> None:
+    """In rows and in status, a bus has its name and a value its word."""
+    wiring = ("--wiring", str(ROOT / "examples" / "larch.toml"))
+    desk.type("reset")
+    shown = desk.type("step", "2", *wiring).stdout
+    assert re.search(r"tick +data +giver +taker +fetch", shown)
+    assert "program" in shown
+    assert "giver operand" in desk.type("status", *wiring).stdout
+    assert "probe 15: fetch" in desk.type("pins", *wiring).stdout
+
+
+def test_second_program_is_told_that_the_board_is_in_use(desk: Desk) -> None:
+    """While one program holds the port, another gets a sentence and the status for no board."""
+    link = SerialLink(desk.port)
+    try:
+        shown = desk.type("status")
+        named = desk.type("status", "--board", desk.port)
+    finally:
+        link.close()
+    for each in (shown, named):
+        assert each.returncode == 3
+        assert "in use by another program" in each.stderr
+        assert each.stderr.count("\n") == 1
+    assert "in use" in desk.type("ports").stdout or desk.type("status").returncode == 0
+
+
+def test_interrupted_run_rests_and_says_where(desk: Desk) -> None:
+    """Ctrl-C in a run brings the clock to rest at a tick boundary, says at which tick, and closes the log."""
+    desk.type("reset")
+    running = desk.start("run", "50Hz", "--for", "100000")
+    assert running.stdout is not None
+    for _ in range(10):
+        running.stdout.readline()
+    os.killpg(running.pid, signal.SIGINT)
+    _, said = running.communicate(timeout=20)
+    assert running.returncode == 6
+    found = re.search(r"the clock rests at tick (\d+)", said)
+    assert found is not None, said
+    time.sleep(0.2)
+    _, tick, _ = desk.where()
+    assert tick == int(found[1])
+    assert desk.type("log", "check").returncode == 0
+
+
+def test_endless_run_ends_with_an_interrupt_and_says_where(desk: Desk) -> None:
+    """A run without a length ends well when interrupted."""
+    running = desk.start("run", "50Hz")
+    assert running.stdout is not None
+    for _ in range(6):
+        running.stdout.readline()
+    os.killpg(running.pid, signal.SIGINT)
+    shown, said = running.communicate(timeout=20)
+    assert running.returncode == 0, said
+    found = re.search(r"at tick (\d+), edge count \d+: halted from the host", shown)
+    assert found is not None
+    assert desk.where()[1] == int(found[1])
+
+
+def test_notes_stand_with_their_ticks(desk: Desk) -> None:
+    """A note is about the last tick unless told otherwise, and stands under it in the log."""
+    desk.type("reset")
+    desk.type("step", "5")
+    assert desk.objects("note", "carry came on")[0]["tick"] == 5
+    assert desk.objects("note", "--tick", "2", "lamp flickers")[0]["tick"] == 2
+    shown = desk.type("log", "show", "--ticks", "2..5").stdout
+    assert re.search(r"  2  .*\n    note: lamp flickers\n", shown)
+    assert re.search(r"  5  .*\n    note: carry came on\n", shown)
+    assert {each["kind"] for each in desk.objects("log", "show")} >= {"run", "note", "tick"}
+
+
+def test_exports_are_whole_files(desk: Desk) -> None:
+    """CSV and JSON Lines of a span; a name that says neither is refused, and an old file stays as it was."""
+    desk.type("reset")
+    desk.type("step", "5")
+    assert desk.objects("log", "export", "t.csv", "--ticks", "2..4")[0]["ticks"] == 3
+    assert (desk.folder / "t.csv").read_text().startswith("boot,reset,tick,time_us,flags,probes early,probes late\n")
+    assert len((desk.folder / "t.csv").read_text().splitlines()) == 4
+    shown = desk.type("log", "export", "-", "--form", "jsonl", "--ticks", "2..4").stdout
+    assert [json.loads(line)["tick"] for line in shown.splitlines()] == [2, 3, 4]
+    assert desk.type("log", "export", "nowhere/t.csv").returncode == 1
+
+
+def test_quiet_prints_nothing(desk: Desk) -> None:
+    """Only errors are printed."""
+    shown = desk.type("step", "2", "--quiet")
+    assert (shown.returncode, shown.stdout, shown.stderr) == (0, "", "")
+    assert desk.type("to", "0", "--quiet").stderr != ""
+
+
+def test_one_board_is_found_without_being_named(desk: Desk) -> None:
+    """The port is found by asking; ports says who is there."""
+    found = [each for each in desk.objects("ports") if each["port"] == desk.port]
+    assert found[0]["board"]["uid"] == "virtual-bench"
+
+
+def test_second_virtual_board_is_refused(desk: Desk) -> None:
+    """One virtual board is served at a time, so that everybody means the same one."""
+    shown = desk.type("virtual")
+    assert shown.returncode == 4
+    assert desk.port in shown.stderr
+
+
+def test_no_board_is_told_with_what_to_do(tmp_path: Path) -> None:
+    """Where nothing is there, the sentence says what could be."""
+    shown = Desk(tmp_path, "").type("status")
+    assert shown.returncode == 3
+    assert "handtick virtual" in shown.stderr
+
+
+def test_options_for_all_commands_may_stand_anywhere() -> None:
+    """Before or after the command, and never taken out of a text after --."""
+    assert hoisted(["step", "3", "--json", "--log", "a.sqlite3"]) == ["--json", "--log", "a.sqlite3", "step", "3"]
+    assert hoisted(["note", "--", "--json"]) == ["note", "--", "--json"]
+    assert hoisted(["--log=x", "halt"]) == ["--log=x", "halt"]
+
+
+#: Bad input to every command and option: (words, exit status, what the answer names).
+BAD: dict[str, tuple[list[str], int, str]] = {
+    "": (["frob"], 2, "frob"),
+    "--board": (["status", "--board", "/dev/none"], 3, "/dev/none"),
+    "--board missing": (["status", "--board"], 2, "--board"),
+    "--log": (["step", "--log", "no/such.sqlite3", "--board", "virtual"], 7, "/no'"),
+    "--wiring": (["step", "--wiring", "none.toml", "--board", "virtual"], 2, "none.toml"),
+    "--json": (["step", "--json=yes"], 2, "--json"),
+    "--quiet": (["step", "--quiet=no"], 2, "--quiet"),
+    "--version": (["--version=1"], 2, "--version"),
+    "ports": (["ports", "all"], 2, "all"),
+    "status": (["status", "now"], 2, "now"),
+    "step COUNT": (["step", "1.5"], 2, "'1.5'"),
+    "step --half": (["step", "2", "--half"], 2, "--half"),
+    "step --instruction": (["step", "--instruction", "--half"], 2, "--instruction"),
+    "step --microstep": (["step", "--microstep"], 2, "[instruction]"),
+    "run RATE": (["run", "fast"], 2, "'fast'"),
+    "run RATE high": (["run", "9MHz", "--for", "10"], 4, "rate"),
+    "run --for": (["run", "2", "--for", "ever"], 2, "'ever'"),
+    "to TICK": (["to", "18446744073709551616"], 2, "18446744073709551616"),
+    "to --rate": (["to", "10000", "--rate", "0"], 2, "'0'"),
+    "halt": (["halt", "now"], 2, "now"),
+    "reset": (["reset", "hard"], 2, "hard"),
+    "note TEXT": (["note", "  "], 2, "empty"),
+    "note --tick": (["note", "x", "--tick", "-5"], 2, "'-5'"),
+    "log": (["log", "frob"], 2, "frob"),
+    "log list": (["log", "list", "x"], 2, "x"),
+    "log check": (["log", "check", "x"], 2, "x"),
+    "log show --last": (["log", "show", "--last", "none"], 2, "--last none"),
+    "log show --ticks": (["log", "show", "--ticks", "9..1"], 2, "'9..1'"),
+    "log export FILE": (["log", "export", "x.xls"], 2, "x.xls"),
+    "log export --ticks": (["log", "export", "x.csv", "--ticks", "a"], 2, "'a'"),
+    "log export --form": (["log", "export", "x.csv", "--form", "xls"], 2, "--form"),
+    "log export --times": (["log", "export", "x.csv", "--times=3"], 2, "--times"),
+    "log export --no-times": (["log", "export", "x.csv", "--no-times=3"], 2, "--no-times"),
+    "wire": (["wire", "--wiring", "no/such/wiring.toml"], 2, "no/such"),
+    "pins PROFILE": (["pins", "most"], 2, "most"),
+    "virtual --tcp": (["virtual", "--tcp", "70000"], 2, "70000"),
+    "virtual --program": (["virtual", "--program", "frob"], 2, "frob"),
+    "demo --quick": (["demo", "--quick=5"], 2, "--quick"),
+}
+
+
+@pytest.mark.parametrize("row", BAD)
+def test_bad_input_is_one_line_a_status_and_no_tick(row: str, desk: Desk) -> None:
+    """Whatever is wrong: one or two lines that name it, its own status, no traceback, and the clock has not moved."""
+    words, status, names = BAD[row]
+    before = desk.where()
+    shown = desk.type(*words)
+    assert shown.returncode == status, shown.stderr
+    assert names in shown.stderr
+    assert 1 <= len(shown.stderr.splitlines()) <= 2
+    assert "Traceback" not in shown.stderr
+    assert shown.stdout == ""
+    assert desk.where() == before
+
+
+def parameters() -> Iterator[str]:
+    """Every command, argument and option there is, as the table's rows call them."""
+
+    def of(command: Any, path: str) -> Iterator[str]:
+        rows = [
+            (f"{path} {option}".strip() if path else option)
+            for parameter in command.params
+            for option in (
+                [*parameter.opts, *parameter.secondary_opts]
+                if parameter.param_type_name == "option"
+                else [parameter.name.upper()]
+            )
+            if option not in ("--help", "--install-completion", "--show-completion")
+        ]
+        yield from rows or [path]
+        for name, each in getattr(command, "commands", {}).items():
+            yield from of(each, f"{path} {name}".strip())
+
+    yield from of(typer.main.get_command(app), "")
+
+
+def test_every_command_and_option_has_a_row_of_bad_input() -> None:
+    """A new command, argument or option needs a row in the table of bad input."""
+    rows = {re.sub(r" (missing|high)$", "", row) for row in BAD}
+    assert set(parameters()) - rows - {"note TICK", "to TICK"} == set()
+    assert set(GLOBAL_OPTIONS) <= rows
