@@ -181,9 +181,9 @@ class Bench:
         command_id = self.send(kind, *values)
         answer = self._wait_for(command_id)
         if answer.kind == "refused":
-            raise Refused(f"{kind}: refused: {sentence(answer.why)}")
+            raise Refused(f"refused: {sentence(answer.why)}")
         if answer.kind == "failed":
-            raise StoppedEarly(f"{kind}: stopped at tick {answer.tick}: {sentence(answer.why)}")
+            raise StoppedEarly(f"stopped at tick {answer.tick}: {sentence(answer.why)}")
         return self._heard
 
     def send(self, kind: str, *values: int | str) -> int:
