@@ -57,7 +57,7 @@ class LongTime:
         return (self._wraps << _BITS) + self._last_us
 
     def full_us(self, at_us: int) -> int:
-        """The whole time that board time ``at_us``, less than 17 minutes before the latest ``note``, stands for."""
+        """The whole time that board time ``at_us``, less than nine minutes from the latest ``note``, stands for."""
         return (self._wraps_at(at_us) << _BITS) + at_us
 
     def era(self, at_us: int, shift: int) -> int:
@@ -65,4 +65,7 @@ class LongTime:
         return (self._wraps_at(at_us) << (_BITS - shift)) + (at_us >> shift)
 
     def _wraps_at(self, at_us: int) -> int:
+        # An edge can be a little later than the latest note: the loop stays with a fast clock.
+        if ((at_us - self._last_us) & _MASK) < _HALF:
+            return self._wraps + 1 if at_us < self._last_us else self._wraps
         return self._wraps - 1 if at_us > self._last_us else self._wraps
