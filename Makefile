@@ -3,13 +3,19 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test check format docs clean
+.PHONY: demo test test-emulated check format docs clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
 
 test: check
 	$(BIN)/pytest
+
+# The firmware on a real CircuitPython image (UF2=path), on an emulated board; LONG=1 for the counts of the figures.
+test-emulated: .venv/ready
+	@test -n "$(UF2)" || { echo "say which image: make test-emulated UF2=path/to/circuitpython.uf2"; exit 2; }
+	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[emulated]'
+	HANDTICK_UF2="$(abspath $(UF2))" HANDTICK_LONG="$(LONG)" $(BIN)/pytest tests/emulated -v
 
 check: .venv/ready
 	$(BIN)/ruff format --check .

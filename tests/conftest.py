@@ -8,6 +8,9 @@ from collections.abc import Generator
 import pytest
 from hypothesis import HealthCheck, settings
 
+# Blinka then stands on its simulated pins, on any computer.
+os.environ.setdefault("BLINKA_OS_AGNOSTIC", "1")
+
 settings.register_profile("bench", deadline=None, print_blob=True, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("bench")
 

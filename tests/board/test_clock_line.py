@@ -10,6 +10,8 @@ from handtick.virtual.board import VirtualBoard
 from handtick_board.settings import Settings
 from tests.board.still_machine import Counter, StillMachine
 
+pytestmark = pytest.mark.usefixtures("on_pins")
+
 TEN_HZ, ONE_KHZ, HUNDRED_HZ = 10_000, 1_000_000, 100_000
 
 

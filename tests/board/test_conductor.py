@@ -13,6 +13,8 @@ from handtick_wire import messages, reasons
 from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter, StillMachine
 
+pytestmark = pytest.mark.usefixtures("on_pins")
+
 #: Pairs of mode and event that cannot come about, each with why.
 IMPOSSIBLE = {
     ("rest", "run again"): "no run is on",

@@ -14,6 +14,8 @@ from handtick_wire import reasons
 from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter
 
+pytestmark = pytest.mark.usefixtures("on_pins")
+
 
 def stalled(when_full: str) -> tuple[VirtualBoard, Hearing]:
     """Runs at 1 kHz; after tick 1000 the host reads nothing more until tick 6000 would have been made."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
 from handtick_wire import reasons
 from tests.board.hearing import Hearing
 from tests.board.still_machine import StillMachine
+
+pytestmark = pytest.mark.usefixtures("on_pins")
 
 ONE_KHZ = 1_000_000
 

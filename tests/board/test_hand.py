@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import time
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from handtick_board import light, transitions
 from handtick_board.hand_controls import HandControls
 from handtick_board.knob import RATES_MHZ, Knob
+
+pytestmark = pytest.mark.usefixtures("on_pins")
 
 
 @given(start=st.integers(0, 65535), noise=st.lists(st.integers(-4000, 4000)))

@@ -17,6 +17,8 @@ from handtick_board.settings import Settings
 from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter
 
+pytestmark = pytest.mark.usefixtures("on_pins")
+
 STEP_US = 1000
 #: Rates in ticks a second, each with the length of its phases in microseconds.
 RATES = {"1000": 500, "333.333": 1500, "50": 10_000, "2": 250_000}

@@ -9,6 +9,7 @@ from __future__ import annotations
 import heapq
 import itertools
 from collections.abc import Callable, Iterable
+from typing import ClassVar
 
 from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick_board.board import Board, Identity, Rim
@@ -32,7 +33,13 @@ class VirtualBoard:
             never.
         port_room: bytes the port takes before the host must read.
         supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
+
+    Attributes:
+        rewired: given the simulated pins, gives those that the firmware gets; here the same. Another kind of pin can
+            stand between the two for all boards made from then on.
     """
+
+    rewired: ClassVar[Callable[[Rim], Rim]] = staticmethod(lambda rim: rim)
 
     def __init__(
         self,
@@ -65,7 +72,9 @@ class VirtualBoard:
             lambda: wrapped(self.now_us),
             supply=supply,
         )
-        self.board = Board(rim, self.settings, Identity("virtual", "virtual-bench", boot, "power-on"))
+        self.board = Board(
+            type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
+        )
         self._settle()
 
     def at(self, time_us: int, deed: Callable[[], None]) -> None:
