@@ -63,7 +63,7 @@ def test_pause_holds_the_clock_at_a_tick_boundary_and_goes_on() -> None:
     assert board.board.conductor.mode == "waiting"
     assert board.line.value is False
     board.run_until(board.now_us + 1000)
-    for _ in range(4):
+    for _ in range(16):
         hearing.take()
         board.run_until(board.now_us + 50_000)
     assert board.board.clock.tick > 5096
@@ -73,6 +73,24 @@ def test_pause_holds_the_clock_at_a_tick_boundary_and_goes_on() -> None:
     assert reasons.LOG_FULL in [state.why for state in hearing.states]
     assert reasons.ROOM in [state.why for state in hearing.states]
     assert min(widths(board)) == 500
+
+
+def test_clock_that_was_held_goes_on_for_a_while_before_it_is_held_again() -> None:
+    """A host that reads slowly makes long stretches of the run, not a stop and a start at every tick."""
+    settings = Settings()
+    settings.ring = 64
+    board = VirtualBoard(Counter(), settings, port_room=64)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("run", "1000")
+    for _ in range(600):
+        # One port's room of lines each 4 ms: about a quarter as fast as the ticks come.
+        board.run_until(board.now_us + 4000)
+        hearing.take()
+    hear_out(board, hearing)
+    held = [state for state in hearing.states if state.why == reasons.LOG_FULL]
+    assert len(held) > 1
+    assert len(hearing.ticks) >= 16 * (len(held) - 1)
+    assert [tick.tick for tick in hearing.ticks] == list(range(1, board.board.clock.tick + 1))
 
 
 @pytest.mark.parametrize("when_full", ["pause", "free"])

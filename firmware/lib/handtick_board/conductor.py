@@ -149,7 +149,7 @@ class Conductor:
 
     def poll(self, now_us: int) -> None:
         """Lets the clock make the edge that is due and acts on what came of it."""
-        if self.mode == transitions.WAITING and not self._outbox.holds_clock:
+        if self.mode == transitions.WAITING and self._outbox.has_room:
             self._event("room", None)
         elif self.mode == transitions.IN_RESET and self._releasing and self.clock.rested:
             self._event("rested", None)

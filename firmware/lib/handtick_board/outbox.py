@@ -66,6 +66,12 @@ class Outbox:
         return self._pauses and self.open and not self.never_holds and self._ring.full
 
     @property
+    def has_room(self) -> bool:
+        """Whether a clock that was held may go on: a quarter of the ring is free, so that it does not stop at once."""
+        ring = self._ring
+        return not (self._pauses and self.open) or 4 * ring.waiting <= 3 * ring.capacity
+
+    @property
     def waiting(self) -> int:
         """Records not yet written."""
         waiting: int = self._ring.waiting
