@@ -1,4 +1,4 @@
-"""Runs once before USB starts: opens a second serial port, so that the host's lines and the console do not mix."""
+"""handtick: runs once before USB starts, and opens a second serial port for the host's lines, beside the console."""
 
 import usb_cdc
 

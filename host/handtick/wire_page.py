@@ -35,7 +35,7 @@ REPORT_MEANINGS = {
     "lost": "ticks that were made and whose very numbers are lost: how many",
     "trouble": "a setting or pin the board refused at its start; spaces in `why` are written as `-`",
     "notice": "something noticed that moves nothing",
-    "status": "how the board stands now; `supply_mv` is the machine's supply, `none` where it is not sensed",
+    "status": "how the board stands now; `supply_mv`: `none` where it is not sensed; `heap_free`: 0 where not scarce",
     "done": "the answer to a command that was carried out",
     "refused": "the answer to a command that was not: nothing was done",
     "failed": "the answer to a command that was begun and could not be ended as asked",

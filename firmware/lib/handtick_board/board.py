@@ -44,6 +44,7 @@ class Rim:
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
+        heap_free: gives the free heap in bytes, 0 where memory is not scarce.
     """
 
     def __init__(
@@ -58,6 +59,7 @@ class Rim:
         probe_count: int = 16,
         pass_us: int = 0,
         supply=None,
+        heap_free=lambda: 0,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -69,6 +71,7 @@ class Rim:
         self.probe_count = probe_count
         self.pass_us = pass_us
         self.supply = supply
+        self.heap_free = heap_free
 
 
 class Identity:
@@ -255,4 +258,5 @@ class Board:
             "longest_bounce_us": self.one_shot.longest_bounce_us,
             "short_halt_pulses": self.halt_line.short_pulses,
             "supply_mv": "none" if self._rim.supply is None else self._rim.supply.read_mv(),
+            "heap_free": self._rim.heap_free(),
         }

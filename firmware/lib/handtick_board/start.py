@@ -103,6 +103,7 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         len(probes),
         PASS_US,
         _supply(roles.get("supply_sense")),
+        gc.mem_free,  # type: ignore[attr-defined]
     )
 
 

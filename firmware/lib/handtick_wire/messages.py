@@ -86,6 +86,7 @@ REPORTS = {
         ("longest_bounce_us", NUMBER),
         ("short_halt_pulses", NUMBER),
         ("supply_mv", WORD),
+        ("heap_free", NUMBER),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),

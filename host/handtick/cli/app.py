@@ -217,6 +217,25 @@ def wire(context: Context) -> None:
 
 
 @app.command()
+def install(
+    context: Context,
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FOLDER", help="A drive or folder. Without it, the one drive there is."),
+    ] = None,
+    check: Annotated[bool, typer.Option("--check", help="Only say what is not as it should be.")] = False,
+    compiler: Annotated[
+        Path | None,
+        typer.Option("--compiler", metavar="FILE", help="CircuitPython's mpy-cross, to install compiled modules."),
+    ] = None,
+) -> None:
+    """Put the firmware on a board's drive; cut off half-way, it can be run again."""
+    from handtick.cli import installing
+
+    installing.install_firmware(context.obj, to, check, compiler)
+
+
+@app.command()
 def pins(
     context: Context,
     profile: Annotated[str | None, typer.Argument(metavar="[PROFILE]", help="full, counter or minimal.")] = None,

@@ -99,9 +99,14 @@ def _status_text(bench: Bench, now: dict[str, int | str], values: dict[str, int]
         f"{now['spikes']} spikes too short to be a press",
         f"supply   {_supply_words(str(now['supply_mv']))}",
         f"records  {now['waiting']} of {said['ring']} wait on the board; {now['lost']} lost",
+        f"memory   {_memory_words(int(now['heap_free']))}",
         f"wiring   {bench.wiring.path or 'no wiring file: the bare probes are shown'}",
     ]
     return "\n".join(lines)
+
+
+def _memory_words(heap_free: int) -> str:
+    return f"{heap_free} bytes free on the board" if heap_free else "not scarce on this board"
 
 
 def _supply_words(millivolts: str) -> str:
