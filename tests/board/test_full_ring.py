@@ -93,6 +93,26 @@ def test_clock_that_was_held_goes_on_for_a_while_before_it_is_held_again() -> No
     assert [tick.tick for tick in hearing.ticks] == list(range(1, board.board.clock.tick + 1))
 
 
+def test_free_run_with_a_slow_host_loses_long_stretches_and_keeps_its_memory() -> None:
+    """However long a host reads too slowly, what waits to be told stays short, and ticks and gaps are all ticks."""
+    settings = Settings()
+    settings.ring, settings.when_full = 64, "free"
+    board = VirtualBoard(Counter(), settings, port_room=64)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("run", "1000")
+    longest = 0
+    for _ in range(2000):
+        board.run_until(board.now_us + 4000)
+        hearing.take()
+        longest = max(longest, len(board.board.outbox._queue))
+    hear_out(board, hearing)
+    assert longest <= 20
+    numbers = [tick.tick for tick in hearing.ticks]
+    for gap in hearing.gaps:
+        numbers += range(gap.first, gap.last + 1)
+    assert sorted(numbers) == list(range(1, board.board.clock.tick + 1))
+
+
 @pytest.mark.parametrize("when_full", ["pause", "free"])
 def test_nobody_connected_never_holds_the_clock(when_full: str) -> None:
     """A board used by hand alone, with no host at all, does not stop when its ring is full."""

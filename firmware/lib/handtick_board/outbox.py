@@ -19,6 +19,7 @@ _ZERO = 1
 _SKIP = 2
 _SET_TIME = 3
 
+_MOST_GAPS = 16
 _MOST_NOTICES = 48
 _MOST_QUEUED = 96
 
@@ -93,7 +94,9 @@ class Outbox:
         """Takes the record of a complete tick; where the ring is full, counts it as lost."""
         self._offered += 1
         ring = self._ring
-        if ring.pushed - ring.taken >= ring.capacity:
+        # A host that reads slowly would make a gap between every two records: few long ones, not many short ones.
+        crumbs = self._lost_in_row and len(self._queue) >= _MOST_GAPS
+        if crumbs or ring.pushed - ring.taken >= ring.capacity:
             self._lost_in_row += 1
             self.lost += 1
             return
@@ -107,10 +110,10 @@ class Outbox:
 
     def say(self, kind: str, **fields: int | str) -> None:
         """Queues a report that may be dropped, and counted, when too many wait."""
-        self._close_gap(self._offered)
         if len(self._queue) >= _MOST_NOTICES:
             self._number += 1
             return
+        self._close_gap(self._offered)
         self._put(kind, fields)
 
     def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int) -> None:

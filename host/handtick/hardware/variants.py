@@ -1,0 +1,233 @@
+"""The three ways to wire a Raspberry Pi Pico: to an LED alone, to a machine at 3.3 V, to a machine at 5 V.
+
+Figures: thresholds, currents and pin numbers are those of the makers' data sheets (RP2040, Pico, 74HCT125, 74LVC125A,
+74LVC245A); a builder checks them against the sheet of the very part.
+"""
+
+from __future__ import annotations
+
+from handtick.hardware.circuit import BOARD_SUPPLY, GROUND, MACHINE_SUPPLY, Circuit, Path
+from handtick_board import pin_map
+
+#: Pin numbers of the Pico (its data sheet), by the name the board gives a pin.
+PICO_PINS = {
+    **{f"GP{number}": str(pin) for number, pin in enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20))},
+    **{"GP16": "21", "GP17": "22", "GP18": "24", "GP19": "25", "GP20": "26", "GP21": "27", "GP22": "29"},
+    **{"GP26": "31", "GP27": "32", "GP28": "34"},
+}
+PICO_GROUND, PICO_3V3 = "38", "36"
+
+#: (output enable, input, output) of the four gates of a '125, then ground and supply.
+_GATES = (("1", "2", "3"), ("4", "5", "6"), ("10", "9", "8"), ("13", "12", "11"))
+#: Inputs A1 to A8 and outputs B1 to B8 of a '245.
+_A_PINS = tuple(str(pin) for pin in range(2, 10))
+_B_PINS = tuple(str(pin) for pin in range(18, 10, -1))
+
+# Outputs by role: the pull's end that keeps the line at rest while nobody drives it, and the machine's net.
+_OUTPUTS = {
+    "clock": (GROUND, "CLOCK"),
+    "inverse_clock": (BOARD_SUPPLY, "CLOCK INVERSE"),
+    "reset": (BOARD_SUPPLY, "RESET"),
+    "ready": (GROUND, "READY"),
+}
+_BUTTONS = ("tick_button", "run_button", "reset_button")
+_AXIAL = "axial, 0.25 W"
+_DISC = "ceramic, 5.08 mm"
+
+
+def variants() -> dict[str, Circuit]:
+    """Every variant by name, as the pin map has it."""
+    return {"minimal": _minimal(), "3v3": _machine("3v3"), "5v": _machine("5v")}
+
+
+def _minimal() -> Circuit:
+    circuit = Circuit("minimal", "A Pico, a button and an LED on the clock line: the first clean tick, no machine")
+    roles, probes, _ = pin_map.PROFILES["minimal"]
+    _pico(circuit, roles, probes)
+    lead = circuit.add(
+        "R", "resistor", "1 kΩ", _AXIAL, {"1": "GP16", "2": "LAMP"}, "limits the LED's current to about 1.5 mA", "470 Ω"
+    )
+    led = circuit.add(
+        "D", "LED", "red", "5 mm", {"1": "LAMP", "2": GROUND}, "lit while the clock line is high", "any LED"
+    )
+    pull = _pull(circuit, "GP16", GROUND)
+    circuit.paths.append(Path("lamp", "clock", (pull, lead, led)))
+    _button(circuit, "tick_button", roles)
+    circuit.notes.append('Set HANDTICK_PROFILE = "minimal" in settings.toml on the drive.')
+    return circuit
+
+
+def _machine(name: str) -> Circuit:
+    five = name == "5v"
+    circuit = Circuit(name, f"A Pico and a machine of logic chips at {'5 V' if five else '3.3 V'}")
+    roles, probes, left_out = pin_map.PROFILES["full"]
+    _pico(circuit, roles, probes)
+    _drivers(circuit, roles, five)
+    for role in _BUTTONS:
+        _button(circuit, role, roles)
+    _knob(circuit, roles)
+    _sense(circuit, roles)
+    if five:
+        _buffered_inputs(circuit, roles, probes)
+    else:
+        _series_inputs(circuit, roles, probes)
+    bulk = {"1": MACHINE_SUPPLY, "2": GROUND}
+    circuit.add("C", "capacitor", "10 µF", "electrolytic, 16 V", bulk, "stores charge for the drivers' edges", "22 µF")
+    circuit.notes += [
+        "VM is the machine's own supply. It feeds the driver and never the Pico; the grounds are one.",
+        "Pulls are drawn for a clock that rests low and a reset that is active low, as the settings come. For other "
+        "settings, take the pull to the other side.",
+        f'Profile "full"; it leaves out {left_out}.',
+    ]
+    return circuit
+
+
+def _pico(circuit: Circuit, roles: dict[str, str], probes: tuple[str, ...]) -> None:
+    used = [*probes, *(pin for pin in roles.values() if pin in PICO_PINS)]
+    pins = {PICO_PINS[pin]: pin for pin in used}
+    pins[PICO_GROUND] = GROUND
+    pins[PICO_3V3] = BOARD_SUPPLY
+    circuit.add(
+        "U",
+        "board",
+        "Raspberry Pi Pico",
+        "module, 2 × 20 pins",
+        dict(sorted(pins.items(), key=lambda item: int(item[0]))),
+        "the microcontroller board",
+        "Pico H; a Pico 2 has the same pins, see the page on boards",
+    )
+
+
+def _drivers(circuit: Circuit, roles: dict[str, str], five: bool) -> None:
+    """One '125 at the machine's supply drives every line to the machine."""
+    pins = {"7": GROUND, "14": MACHINE_SUPPLY}
+    chip = f"U{1 + sum(part.ref.startswith('U') for part in circuit.parts.values())}"
+    for gate, (role, (pull_to, net)) in zip(_GATES, _OUTPUTS.items(), strict=True):
+        enable, into, out = gate
+        pin = roles[role]
+        pins |= {enable: GROUND, into: f"{pin} IN", out: f"{net} OUT"}
+    circuit.add(
+        "U",
+        "driver",
+        "74HCT125" if five else "74LVC125A",
+        "DIP-14",
+        pins,
+        "drives the machine's lines with fast edges; its inputs take the Pico's 3.3 V levels",
+        "74AHCT125, with the series resistors it has here" if five else "74HC125 at 3.3 V, slower edges",
+    )
+    _decouple(circuit, chip, MACHINE_SUPPLY)
+    for role, (pull_to, net) in _OUTPUTS.items():
+        pin = roles[role]
+        series = circuit.add(
+            "R",
+            "resistor",
+            "1 kΩ",
+            _AXIAL,
+            {"1": pin, "2": f"{pin} IN"},
+            "limits what flows into the driver while the machine's supply is off",
+            "680 Ω to 2.2 kΩ",
+        )
+        pull = _pull(circuit, f"{pin} IN", pull_to)
+        end = circuit.add(
+            "R",
+            "resistor",
+            "47 Ω",
+            _AXIAL,
+            {"1": f"{net} OUT", "2": net},
+            "at the driver's pin: damps the ringing of the wire",
+            "33 Ω to 100 Ω",
+        )
+        circuit.paths.append(Path("out", role, (series, pull, end), chip))
+
+
+def _buffered_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str, ...]) -> None:
+    """'245s at the Pico's supply take 5 V at their inputs, also while that supply is off."""
+    groups = [
+        ([f"PROBE {probe}" for probe in range(8)], list(probes[:8])),
+        ([f"PROBE {probe}" for probe in range(8, 16)], list(probes[8:])),
+        (["HALT"], [roles["halt"]]),
+    ]
+    for lines, targets in groups:
+        pins = {"1": BOARD_SUPPLY, "10": GROUND, "19": GROUND, "20": BOARD_SUPPLY}
+        for place, (into, out) in enumerate(zip(_A_PINS, _B_PINS, strict=True)):
+            if place < len(lines):
+                pins |= {into: lines[place], out: targets[place]}
+            else:
+                pins[into] = GROUND
+        chip = circuit.add(
+            "U",
+            "input buffer",
+            "74LVC245A",
+            "DIP-20",
+            pins,
+            "brings 5 V lines down to 3.3 V; its inputs may be at 5 V while it has no supply",
+            "74LVC244A with its own pin numbers; never an automatic level shifter",
+        )
+        _decouple(circuit, chip, BOARD_SUPPLY)
+        if len(lines) == 8:
+            rails = {"1": BOARD_SUPPLY, **{str(place + 2): line for place, line in enumerate(lines)}}
+            circuit.add(
+                "RN",
+                "resistor network",
+                "8 × 100 kΩ",
+                "SIP-9, bussed",
+                rails,
+                "ties loose probe wires high, so that none floats",
+                "eight single 100 kΩ",
+            )
+        else:
+            tie = {"1": GROUND, "2": lines[0]}
+            why = "a halt line that is not wired asks for nothing"
+            ref = circuit.add("R", "resistor", "100 kΩ", _AXIAL, tie, why, "47 kΩ")
+            circuit.paths.append(Path("tie", "halt", (ref,)))
+
+
+def _series_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str, ...]) -> None:
+    lines = [(f"PROBE {probe}", pin) for probe, pin in enumerate(probes)] + [("HALT", roles["halt"])]
+    for line, pin in lines:
+        ref = circuit.add(
+            "R",
+            "resistor",
+            "1 kΩ",
+            _AXIAL,
+            {"1": line, "2": pin},
+            "limits the current where one side has its supply and the other not",
+            "680 Ω to 2.2 kΩ",
+        )
+        circuit.paths.append(Path("series", line, (ref,)))
+    circuit.notes.append(
+        "The lines go straight into the Pico's pins: nothing above 3.3 V may ever be on them, and the machine is "
+        "switched on after the Pico and off before it. Where that can't be kept, take the input buffers of the 5 V variant."
+    )
+
+
+def _button(circuit: Circuit, role: str, roles: dict[str, str]) -> None:
+    why = pin_map.ROLES[role][1]
+    ref = circuit.add(
+        "SW", "button", "push button", "6 mm, normally open", {"1": roles[role], "2": GROUND}, why, "any that closes"
+    )
+    circuit.paths.append(Path("button", role, (ref,)))
+
+
+def _knob(circuit: Circuit, roles: dict[str, str]) -> None:
+    pins = {"1": BOARD_SUPPLY, "2": roles["knob"], "3": GROUND}
+    ref = circuit.add("RV", "potentiometer", "10 kΩ linear", "9 mm", pins, "the rate knob", "4.7 kΩ to 100 kΩ")
+    circuit.paths.append(Path("knob", "knob", (ref,)))
+
+
+def _sense(circuit: Circuit, roles: dict[str, str]) -> None:
+    pin = roles["supply_sense"]
+    why = "halves the machine's supply for the Pico to measure"
+    high = circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": MACHINE_SUPPLY, "2": pin}, why, "two alike, to 47 kΩ")
+    low = circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": pin, "2": GROUND}, why, "two alike, to 47 kΩ")
+    circuit.paths.append(Path("sense", "supply_sense", (high, low)))
+
+
+def _pull(circuit: Circuit, net: str, to: str) -> str:
+    why = "keeps the line at rest while the Pico is in reset and drives nothing"
+    return circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": net, "2": to}, why, "4.7 kΩ to 10 kΩ")
+
+
+def _decouple(circuit: Circuit, chip: str, supply: str) -> None:
+    pins = {"1": supply, "2": GROUND}
+    circuit.add("C", "capacitor", "100 nF", _DISC, pins, f"at the supply pins of {chip}, as near as it goes", "220 nF")
