@@ -3,7 +3,7 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test test-emulated check format docs clean
+.PHONY: demo test test-emulated check format docs hardware clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -30,6 +30,9 @@ format: .venv/ready
 
 docs: .venv/ready
 	$(BIN)/python -m handtick.reference docs
+
+hardware: .venv/ready
+	$(BIN)/python -m handtick.hardware hardware
 
 .venv/ready: pyproject.toml
 	@echo "handtick: making .venv (once; takes about a minute)"

@@ -15,6 +15,7 @@ from pathlib import Path
 from handtick.api_page import api_table
 from handtick.command_page import command_list, status_table
 from handtick.log import schema_table
+from handtick.one_shot_picture import one_shot_svg
 from handtick.settings_page import light_table, pin_table, settings_table
 from handtick.virtual.larch_code import instruction_table
 from handtick.virtual.rain_tally import rain_tally_listing
@@ -38,6 +39,9 @@ PARTS: dict[str, Callable[[], str]] = {
     "settings": settings_table,
 }
 
+#: Every picture that the code draws, by its name under docs/.
+PICTURES: dict[str, Callable[[], str]] = {"pictures/one-shot.svg": one_shot_svg}
+
 _MARK = re.compile(r"(<!-- generated: ([^>]+?) -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
@@ -60,13 +64,26 @@ def stale_pages(folder: Path) -> dict[Path, str]:
     return stale
 
 
+def stale_pictures(folder: Path) -> dict[Path, str]:
+    """The pictures that are not what the code draws, each as it should be."""
+    stale = {}
+    for name, draw in PICTURES.items():
+        path = folder / name
+        text = draw()
+        if not path.is_file() or path.read_text(encoding="utf-8") != text:
+            stale[path] = text
+    return stale
+
+
 def main(arguments: list[str]) -> int:
-    """Rewrites or checks the pages of a folder; returns the exit status."""
-    stale = stale_pages(Path(arguments[0]))
+    """Rewrites or checks the pages and pictures of a folder; returns the exit status."""
+    folder = Path(arguments[0])
+    stale = {**stale_pages(folder), **stale_pictures(folder)}
     for path, page in stale.items():
         if "--check" in arguments:
             print(f"{path} is not what the code says; run: make docs", file=sys.stderr)
         else:
+            path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(page, encoding="utf-8")
             print(f"wrote {path}")
     return 1 if stale and "--check" in arguments else 0

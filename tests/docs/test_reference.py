@@ -15,16 +15,22 @@ import pytest
 
 from handtick.export import tick_object
 from handtick.log import Tick
-from handtick.reference import PARTS, main, refreshed, stale_pages
+from handtick.reference import PARTS, main, refreshed, stale_pages, stale_pictures
 from handtick.wiring import Wiring
 
 ROOT = Path(__file__).parents[2]
-PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
+PAGES = [
+    ROOT / "README.md",
+    ROOT / "DEVELOPERS.md",
+    *sorted((ROOT / "docs").rglob("*.md")),
+    *sorted((ROOT / "hardware").rglob("*.md")),
+]
 
 
 def test_generated_parts_are_what_the_code_says() -> None:
     """No page has drifted from the code its tables are made of, and every table has its page."""
     assert stale_pages(ROOT / "docs") == {}
+    assert stale_pictures(ROOT / "docs") == {}
     text = "".join(page.read_text(encoding="utf-8") for page in PAGES)
     assert set(re.findall(r"<!-- generated: ([^>]+?) -->", text)) == set(PARTS)
 
@@ -44,7 +50,7 @@ def test_stale_page_is_named_and_rewritten(tmp_path: Path, capsys: pytest.Captur
     assert refreshed(text) == text
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
 def test_links_between_pages_lead_somewhere(page: Path) -> None:
     """Every link to a file of the project leads to one."""
     text = re.sub(r"```.*?```", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)

@@ -39,7 +39,7 @@ def wiring_page(circuit: Circuit) -> str:
         "",
         *(f"- {note}" for note in circuit.notes),
         "",
-        "A pin is written PART.PIN; the Pico is U1, and pin numbers are those of the packages in the parts list, counted "
+        "A pin is written PART.PIN; the Pico is U1. Pin numbers are those of the packages in the parts list, counted "
         "from the notch. Tick each wire off as you lay it.",
         "",
         "| net | what is on it |",

@@ -6,13 +6,16 @@ A name at the end of a wire is a net: all ends with the same name are joined.
 from __future__ import annotations
 
 import re
+from typing import Literal
 
 import schemdraw
 from schemdraw import elements as elm
 from schemdraw import logic
 
-from handtick.hardware.circuit import BOARD_SUPPLY, GROUND, MACHINE_SUPPLY, Circuit, Part, Path
+from handtick.hardware.circuit import GROUND, Circuit, Part, Path
 from handtick_board import pin_map
+
+_Side = Literal["left", "right", "up", "down"]
 
 _ROW = 3.5
 _LEFT = 12.0
@@ -65,7 +68,8 @@ class _Sheet:
         rows = max(len(left), len(right))
         height = rows * 0.9 + 0.9
         pins = []
-        for side, names in (("left", left), ("right", right)):
+        sides: tuple[tuple[Literal["left", "right"], list[str]], ...] = (("left", left), ("right", right))
+        for side, names in sides:
             for place, pin in enumerate(names):
                 slot = f"{len(names) - place}/{len(names)}" if len(names) == rows else f"{rows - place}/{rows}"
                 pins.append(elm.IcPin(name=_function(part, pin), pin=pin, side=side, slot=slot, lblsize=_FONT))
@@ -73,7 +77,7 @@ class _Sheet:
         x, y = corner
         self._drawing += box.at((x, y - height)).right()
         self._text(x + width / 2, y + 0.45, f"{part.ref}  {part.value}")
-        for side, names in (("left", left), ("right", right)):
+        for side, names in sides:
             for pin in names:
                 self._net(box.absanchors[f"pin{pin}"], part.pins[pin], side)
         return height
@@ -201,7 +205,7 @@ class _Sheet:
         self._net((x, y - 1.5), part.pins["2"], "down")
         self._text(x + 0.5, y - 0.8, f"{part.ref}  {part.value}", align="left")
 
-    def _net(self, at: tuple[float, float], name: str, side: str, lead: float = 0.4) -> None:
+    def _net(self, at: tuple[float, float], name: str, side: _Side, lead: float = 0.4) -> None:
         x, y = at
         if side in ("up", "down"):
             if name == GROUND:
@@ -213,10 +217,10 @@ class _Sheet:
             return
         step = -lead if side == "left" else lead
         self._drawing += elm.Line().at((x, y)).to((x + step, y))
-        align = "right" if side == "left" else "left"
-        self._text(x + step + (-0.15 if side == "left" else 0.15), y - 0.12, name, align=align)
+        gap = -0.15 if side == "left" else 0.15
+        self._text(x + step + gap, y - 0.12, name, align="right" if side == "left" else "left")
 
-    def _text(self, x: float, y: float, text: str, align: str = "center") -> None:
+    def _text(self, x: float, y: float, text: str, align: Literal["left", "center", "right"] = "center") -> None:
         self._drawing += (
             elm.Label().at((x, y)).theta(0).label(text, loc="center", halign=align, valign="center", ofst=0)
         )

@@ -12,8 +12,16 @@ from handtick_board import pin_map
 #: Pin numbers of the Pico (its data sheet), by the name the board gives a pin.
 PICO_PINS = {
     **{f"GP{number}": str(pin) for number, pin in enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20))},
-    **{"GP16": "21", "GP17": "22", "GP18": "24", "GP19": "25", "GP20": "26", "GP21": "27", "GP22": "29"},
-    **{"GP26": "31", "GP27": "32", "GP28": "34"},
+    "GP16": "21",
+    "GP17": "22",
+    "GP18": "24",
+    "GP19": "25",
+    "GP20": "26",
+    "GP21": "27",
+    "GP22": "29",
+    "GP26": "31",
+    "GP27": "32",
+    "GP28": "34",
 }
 PICO_GROUND, PICO_3V3 = "38", "36"
 
@@ -102,7 +110,7 @@ def _drivers(circuit: Circuit, roles: dict[str, str], five: bool) -> None:
     """One '125 at the machine's supply drives every line to the machine."""
     pins = {"7": GROUND, "14": MACHINE_SUPPLY}
     chip = f"U{1 + sum(part.ref.startswith('U') for part in circuit.parts.values())}"
-    for gate, (role, (pull_to, net)) in zip(_GATES, _OUTPUTS.items(), strict=True):
+    for gate, (role, (_, net)) in zip(_GATES, _OUTPUTS.items(), strict=True):
         enable, into, out = gate
         pin = roles[role]
         pins |= {enable: GROUND, into: f"{pin} IN", out: f"{net} OUT"}
@@ -197,7 +205,7 @@ def _series_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str, .
         circuit.paths.append(Path("series", line, (ref,)))
     circuit.notes.append(
         "The lines go straight into the Pico's pins: nothing above 3.3 V may ever be on them, and the machine is "
-        "switched on after the Pico and off before it. Where that can't be kept, take the input buffers of the 5 V variant."
+        "switched on after the Pico and off before it. Where that can't be kept, take the 5 V variant's input buffers."
     )
 
 
