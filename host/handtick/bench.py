@@ -108,6 +108,11 @@ class Bench:
         self._unlogged.clear()
 
     @property
+    def lost(self) -> bool:
+        """Whether the link to the board is gone."""
+        return self._lost
+
+    @property
     def port(self) -> str:
         """What the user calls the link, such as a port's name."""
         return self._link.name
@@ -183,7 +188,7 @@ class Bench:
         if answer.kind == "refused":
             raise Refused(f"refused: {sentence(answer.why)}")
         if answer.kind == "failed":
-            raise StoppedEarly(f"stopped at tick {answer.tick}: {sentence(answer.why)}")
+            raise StoppedEarly(f"stopped at tick {answer.tick}: {sentence(answer.why)}", answer.why)
         return self._heard
 
     def send(self, kind: str, *values: int | str) -> int:

@@ -6,6 +6,7 @@
     ├── Refused              4   the board or the wiring file says no
     ├── LinkLost             5   the board was there and is gone
     ├── StoppedEarly         6   the clock stopped before what was asked was done
+    │   └── NotHeld          6   all ticks were made, and the stop rule held at none
     └── LogError             7   the tick log cannot be opened, read or written
 
 A message is one line: what happened, the value, what to do next. A slip in our own code is not one of these: it stays
@@ -16,7 +17,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-__all__ = ["HandtickError", "LinkLost", "LogError", "NoBoard", "Refused", "StoppedEarly", "UsageError"]
+__all__ = ["HandtickError", "LinkLost", "LogError", "NoBoard", "NotHeld", "Refused", "StoppedEarly", "UsageError"]
 
 
 class HandtickError(Exception):
@@ -54,9 +55,21 @@ class LinkLost(HandtickError):  # noqa: N818
 
 
 class StoppedEarly(HandtickError):  # noqa: N818
-    """The clock stopped before all that was asked for had been done."""
+    """The clock stopped before all that was asked for had been done.
+
+    Attributes:
+        why: the board's word for it, one of ``handtick_wire.reasons``; empty where it was not the board.
+    """
 
     exit_status = 6
+
+    def __init__(self, message: str, why: str = "") -> None:
+        super().__init__(message)
+        self.why = why
+
+
+class NotHeld(StoppedEarly):
+    """All ticks were made, and the stop rule held at none of them."""
 
 
 class LogError(HandtickError):

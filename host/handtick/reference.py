@@ -19,7 +19,14 @@ from handtick.one_shot_picture import one_shot_svg
 from handtick.settings_page import light_table, pin_table, settings_table
 from handtick.virtual.larch_code import instruction_table
 from handtick.virtual.rain_tally import rain_tally_listing
-from handtick.wire_page import command_table, conductor_diagram, conductor_table, reason_table, report_tables
+from handtick.wire_page import (
+    command_table,
+    conductor_diagram,
+    conductor_table,
+    reason_table,
+    report_tables,
+    stop_rule_words,
+)
 
 #: Every generated part, by the name its pages call it.
 PARTS: dict[str, Callable[[], str]] = {
@@ -37,6 +44,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "reasons": reason_table,
     "reports": report_tables,
     "settings": settings_table,
+    "stop rule words": stop_rule_words,
 }
 
 #: Every picture that the code draws, by its name under docs/.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick_board import transitions
+from handtick_board import stop_rule, transitions
 from handtick_wire import messages, reasons
 from handtick_wire.described import SENTENCES
 
@@ -19,6 +19,7 @@ COMMAND_MEANINGS = {
     "halt": "comes to rest at the next tick boundary; answered at rest",
     "rate": "sets the rate, of the run under way and of runs to come",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
+    "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",
     "typing": "`on` or `off`: whether lines without a check are taken",
     "bye": "ends the conversation; the next program must greet. Answered after everything that was told before it",
@@ -58,6 +59,13 @@ def report_tables() -> str:
         shape = ", ".join(f"`{name}` {form}" for name, form in fields)
         rows.append(f"| `{kind}` | {shape} | {REPORT_MEANINGS[kind]} |")
     return "\n".join(rows) + "\n"
+
+
+def stop_rule_words() -> str:
+    """The board's words for a stop rule, as its module has them."""
+    text = stop_rule.__doc__ or ""
+    lines = [line.strip() for line in text[text.index("    N3") :].splitlines()]
+    return "\n".join(["```text", *lines]).rstrip() + "\n```\n"
 
 
 def reason_table() -> str:

@@ -210,6 +210,7 @@ class Board:
             kept = self.desk.parted and self.conductor.mode == transitions.HELD
             self.desk.disconnected()
             self._pull("set")
+            self.clock.stop_rule = None
             self.outbox.close()
             if was_host and not kept and self._settings.when_host_gone == "rest":
                 self.conductor.halt(why=reasons.HOST_GONE)

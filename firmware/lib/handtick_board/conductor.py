@@ -141,6 +141,14 @@ class Conductor:
         else:
             self.halt(why=reasons.BUTTON)
 
+    def stop_when(self, rule, command_id: int = NOBODY) -> None:
+        """Sets what stops the clock at a tick boundary besides all else: a ``StopRule``, or None. At rest only."""
+        if not self.clock.resting:
+            self._refuse(command_id, reasons.RUNNING)
+            return
+        self.clock.stop_rule = rule
+        self._done(command_id)
+
     def reset(self, command_id: int = NOBODY) -> None:
         """Resets the machine: line asserted at once, clean ticks under it, released at rest, tick number zeroed."""
         self._event("reset", command_id)

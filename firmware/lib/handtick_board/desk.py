@@ -10,6 +10,7 @@ from __future__ import annotations
 from handtick_wire import framing, messages, reasons
 
 from .job import NOBODY
+from .stop_rule import StopRule
 
 # The id that answers to typed lines carry; a program's ids start at 1.
 _TYPED_ID = 0
@@ -164,11 +165,21 @@ class CommandDesk:
             conductor.change_rate(values[0], command_id)
         elif kind == "reset":
             conductor.reset(command_id)
+        elif kind == "stop_when":
+            self._stop_when(values[0], command_id)
         elif kind == "bye":
             # Answered in its place in the row: whoever waits for that has heard all that came before.
             self._greeted = False
             self.parted = True
             self._outbox.answer(command_id, "done", tick=conductor.clock.tick, edges=conductor.clock.edges)
+
+    def _stop_when(self, text: str, command_id: int) -> None:
+        try:
+            rule = None if text == "none" else StopRule(text)
+        except (ValueError, IndexError):
+            self._refuse(command_id, reasons.BAD_RULE)
+            return
+        self._conductor.stop_when(rule, command_id)
 
     def _answer_at_once(self, kind: str, values: list, command_id: int) -> None:
         if kind == "status":

@@ -72,6 +72,9 @@ class SoftwareClock:
         self._cooling = False
         self._held = False
         self._ending = False
+        #: Judged at every tick boundary outside of reset; None for none.
+        self.stop_rule = None
+        self._matched = False
         self._count = 0
         self._lead_us = 0
         self._trail_us = 0
@@ -106,6 +109,7 @@ class SoftwareClock:
         self._count = count
         self._ending = False
         self._held = False
+        self._matched = False
         self.retime(high_us, low_us)
 
     def begin_half(self, high_us: int, low_us: int) -> None:
@@ -172,6 +176,8 @@ class SoftwareClock:
             return self._rest(reasons.HALTED)
         if self._sink.holds_clock:
             return self._rest(reasons.LOG_FULL)
+        if self._stops_before():
+            return self._rest(reasons.RULE)
         return self._lead()
 
     def due_us(self) -> int | None:
@@ -197,9 +203,21 @@ class SoftwareClock:
             self._tick_flags = FLAG_HALT_IGNORED
         if self._sink.holds_clock:
             return self._rest(reasons.LOG_FULL)
+        if self._stops_before():
+            return self._rest(reasons.RULE)
         return self._lead()
 
+    def _stops_before(self) -> bool:
+        """Whether a rule on early samples holds for the tick that would come now."""
+        rule = self.stop_rule
+        if rule is None or not rule.before or self.flags:
+            return False
+        now = self._probes.read()
+        return rule.holds(now, now, self.tick + 1)
+
     def _rest_if_over(self) -> str | None:
+        if self._matched:
+            return self._rest(reasons.RULE)
         if self._count == 0:
             return self._rest(reasons.COUNT)
         if self._ending:
@@ -254,3 +272,6 @@ class SoftwareClock:
     def _push(self, late: int) -> None:
         self._sink.push(self._early, late, self._active_us, self.flags | self._tick_flags)
         self._tick_flags = 0
+        rule = self.stop_rule
+        if rule is not None and not rule.before and not self.flags:
+            self._matched = rule.holds(self._early, late, self.tick)

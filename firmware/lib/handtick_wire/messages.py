@@ -105,6 +105,7 @@ COMMANDS = {
     "halt": (),
     "rate": (("rate", RATE),),
     "reset": (),
+    "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),
     "typing": (("switch", WORD),),
     "bye": (),

@@ -12,6 +12,7 @@ HOST_GONE = "host-gone"
 BUTTON = "button"
 ROOM = "room"
 RATE = "rate"
+RULE = "rule"
 ASKED = "asked"
 
 # Why a command was refused.
@@ -24,6 +25,7 @@ BAD_FIELDS = "bad-fields"
 TOO_FAST = "too-fast"
 NO_GREETING = "no-greeting"
 OUT_OF_TICKS = "out-of-ticks"
+BAD_RULE = "bad-rule"
 
 # Why ticks have no samples.
 NO_HOST = "no-host"

@@ -20,6 +20,10 @@ log_app = typer.Typer(help="Look into a tick log.", rich_markup_mode=None)
 app.add_typer(log_app, name="log")
 
 Context = typer.Context
+StopRule = Annotated[
+    str | None,
+    typer.Option("--stop-when", metavar="RULE", help="Rest where this holds, such as: data == 0x2A and tick > 100"),
+]
 LAST_LINE = (
     "The options --board, --log, --wiring, --json and --quiet may stand anywhere on the line. "
     "Exit status: 0 done, 2 wrong usage, 3 no board, 4 refused, 5 link lost, 6 stopped early, 7 no log."
@@ -93,11 +97,12 @@ def step(
         bool, typer.Option("--instruction", help="As many ticks as it takes to the next start of an instruction.")
     ] = False,
     microstep: Annotated[bool, typer.Option("--microstep", help="To the next step within an instruction.")] = False,
+    stop_when: StopRule = None,
 ) -> None:
     """Make ticks of a fixed width, one after the other."""
     from handtick.cli import clock
 
-    clock.step(context.obj, count, half, instruction, microstep)
+    clock.step(context.obj, count, half, instruction, microstep, stop_when)
 
 
 @app.command()
@@ -107,11 +112,12 @@ def run(
     extent: Annotated[
         str | None, typer.Option("--for", metavar="N|TIME", help="Ticks, such as 40, or a time, such as 10s.")
     ] = None,
+    stop_when: StopRule = None,
 ) -> None:
     """Run at a rate, until halted with Ctrl-C, by the machine, or after so many ticks or so long."""
     from handtick.cli import clock
 
-    clock.run(context.obj, rate, extent)
+    clock.run(context.obj, rate, extent, stop_when)
 
 
 @app.command()
@@ -121,11 +127,12 @@ def to(
     rate: Annotated[
         str | None, typer.Option("--rate", metavar="RATE", help="Ticks a second. Without it, as fast as it goes.")
     ] = None,
+    stop_when: StopRule = None,
 ) -> None:
     """Run until a tick number is reached, and rest there."""
     from handtick.cli import clock
 
-    clock.to(context.obj, tick, rate)
+    clock.to(context.obj, tick, rate, stop_when)
 
 
 @app.command()

@@ -14,6 +14,8 @@ from handtick.cli.printer import Printer
 from handtick.errors import StoppedEarly, UsageError
 from handtick.events import Event, State
 from handtick.quantities import extent_of, rate_of, tick_of
+from handtick.rules import Rule, read_rule
+from handtick.stopping import Stop, run_until
 from handtick_wire import reasons
 from handtick_wire.described import sentence
 
@@ -22,14 +24,22 @@ _MANY = 200
 _LISTEN_S = 0.1
 
 
-def step(common: Common, count: str, half: bool, instruction: bool, microstep: bool) -> None:
+def step(
+    common: Common, count: str, half: bool, instruction: bool, microstep: bool, stop_when: str | None = None
+) -> None:
     """Steps ticks, half a tick, or to the next instruction or step within one."""
     if sum([half, instruction, microstep]) > 1:
         raise UsageError("--half, --instruction and --microstep are three different steps; give one of them")
     if (half or instruction or microstep) and count != "1":
         raise UsageError(f"{count}: a number of ticks does not go with --half, --instruction or --microstep")
+    if stop_when is not None and (half or instruction or microstep):
+        raise UsageError("--stop-when goes with a number of ticks, not with --half, --instruction or --microstep")
     ticks = tick_of(count, 1)
+    rule = _rule(common, stop_when)
     with _driving(common) as (bench, printer):
+        if rule is not None:
+            _until(bench, printer, "step", rule, ticks, None)
+            return
         if half:
             bench.half()
         elif instruction or microstep:
@@ -39,12 +49,19 @@ def step(common: Common, count: str, half: bool, instruction: bool, microstep: b
         _tell(bench, printer, "step")
 
 
-def run(common: Common, rate: str, extent: str | None) -> None:
+def run(common: Common, rate: str, extent: str | None, stop_when: str | None = None) -> None:
     """Runs at a rate: so many ticks, so long, or until halted."""
     wire_rate = rate_of(rate)
     length = extent_of(extent) if extent is not None else None
+    rule = _rule(common, stop_when)
+    if rule is not None and isinstance(length, float):
+        raise UsageError(f"--for {extent}: with --stop-when, give ticks")
     many = isinstance(length, int) and length > _MANY
     with _driving(common, rows=not (many and sys.stdout.isatty())) as (bench, printer):
+        if rule is not None:
+            assert not isinstance(length, float)
+            _until(bench, printer, "run", rule, length, wire_rate)
+            return
         if isinstance(length, int):
             with _progress(common, bench, length):
                 _ended(bench, lambda: bench.ask("burst", length, wire_rate))
@@ -63,13 +80,17 @@ def run(common: Common, rate: str, extent: str | None) -> None:
             raise StoppedEarly(f"run: stopped at tick {bench.tick}: {why}")
 
 
-def to(common: Common, tick: str, rate: str | None) -> None:
+def to(common: Common, tick: str, rate: str | None, stop_when: str | None = None) -> None:
     """Advances to a tick."""
     target = tick_of(tick)
+    rule = _rule(common, stop_when)
     wire_rate = rate_of(rate) if rate is not None else None
     with _driving(common, rows=not sys.stdout.isatty()) as (bench, printer):
         assert bench.greeting is not None
         wire_rate = wire_rate or str(bench.greeting.fields["top_rate"])
+        if rule is not None and target > bench.tick:
+            _until(bench, printer, "to", rule, target - bench.tick, wire_rate)
+            return
         there = target == bench.greeting.tick
         with _progress(common, bench, max(0, target - bench.greeting.tick)):
             _ended(bench, lambda: bench.ask("to", target, wire_rate))
@@ -105,6 +126,25 @@ class _Watch:
     def _take(self, event: Event) -> None:
         if isinstance(event, State) and event.mode == "rest":
             self.stopped = event.why
+
+
+def _rule(common: Common, text: str | None) -> Rule | None:
+    """The stop rule, read with the names of the wiring file."""
+    return None if text is None else read_rule(text, common.find_wiring())
+
+
+def _until(bench: Bench, printer: Printer, command: str, rule: Rule, most: int | None, rate: str | None) -> None:
+    """Makes ticks until the rule holds, and says where that is and who judged it."""
+    found: list[Stop] = []
+    _ended(bench, lambda: found.append(run_until(bench, rule, most, rate)))
+    (stop,) = found
+    before = ", before the edge that would capture it" if rule.early else ""
+    printer.answer(
+        f"at tick {stop.tick}{before}: {rule.text} (judged {stop.judged}); edge count {bench.edges}",
+        **_answer(command, bench, reasons.RULE),
+        rule=rule.text,
+        judged=stop.judged,
+    )
 
 
 def _listen_for(bench: Bench, watch: _Watch, seconds: float | None) -> bool:
