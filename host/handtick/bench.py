@@ -113,6 +113,11 @@ class Bench:
         return self._lost
 
     @property
+    def heard(self) -> list[Event]:
+        """What was heard since the latest command was sent."""
+        return self._heard
+
+    @property
     def port(self) -> str:
         """What the user calls the link, such as a port's name."""
         return self._link.name

@@ -58,7 +58,8 @@ def link_to(board: str | None) -> Link:
     """Opens the link to a board.
 
     Args:
-        board: a port, ``socket://host:port``, ``virtual``, or None for the one board there is.
+        board: a port, ``socket://host:port``, ``virtual``, ``virtual:FAULT`` or ``virtual:FAULT@SEED`` for one with a
+            fault that lives as long as the link, or None for the one board there is.
 
     Raises:
         NoBoard: there is none, or it can't be opened.
@@ -68,6 +69,8 @@ def link_to(board: str | None) -> Link:
 
     if board == "virtual":
         return _virtual_link()
+    if board is not None and board.startswith("virtual:"):
+        return _faulty_link(board)
     if board is not None:
         if not board.strip():
             raise UsageError("--board is empty; give a port, socket://host:port or virtual")
@@ -91,15 +94,27 @@ def _virtual_link() -> Link:
     """The served virtual board; where none is served, one that lives as long as this command."""
     from handtick.links.serial_port import SerialLink
     from handtick.links.virtual import VirtualLink
-    from handtick.virtual.board import VirtualBoard
-    from handtick.virtual.larch import Larch
-    from handtick.virtual.rain_tally import RAIN_TALLY
+    from handtick.virtual.larch_board import larch_board
     from handtick.virtual.state import next_boot, served_port
 
     port = served_port()
     if port is not None:
         return SerialLink(port)
-    return VirtualLink(VirtualBoard(Larch(RAIN_TALLY), boot=next_boot()))
+    return VirtualLink(larch_board(boot=next_boot()))
+
+
+def _faulty_link(board: str) -> Link:
+    """A virtual board with a fault, as long as this command."""
+    from handtick.links.virtual import VirtualLink
+    from handtick.virtual.larch_board import larch_board
+    from handtick.virtual.state import next_boot
+
+    fault, at, seed = board.removeprefix("virtual:").partition("@")
+    if at and not seed.isdecimal():
+        raise UsageError(f"--board {board}: a seed is a whole number, such as virtual:{fault}@7")
+    # Made before a boot number is used up, so that a fault that is none costs none.
+    larch_board(fault=fault)
+    return VirtualLink(larch_board(fault=fault, seed=int(seed or 1), boot=next_boot()))
 
 
 def _ask(port: str, what: str) -> Found:

@@ -7,7 +7,9 @@
     ├── LinkLost             5   the board was there and is gone
     ├── StoppedEarly         6   the clock stopped before what was asked was done
     │   └── NotHeld          6   all ticks were made, and the stop rule held at none
-    └── LogError             7   the tick log cannot be opened, read or written
+    ├── LogError             7   the tick log cannot be opened, read or written
+    ├── StartDiffers         8   a run could not be repeated: its start was not the same
+    └── Differs              9   the machine did something else than it should have
 
 A message is one line: what happened, the value, what to do next. A slip in our own code is not one of these: it stays
 a `ValueError`, a `TypeError` or whatever Python makes of it.
@@ -17,7 +19,18 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-__all__ = ["HandtickError", "LinkLost", "LogError", "NoBoard", "NotHeld", "Refused", "StoppedEarly", "UsageError"]
+__all__ = [
+    "Differs",
+    "HandtickError",
+    "LinkLost",
+    "LogError",
+    "NoBoard",
+    "NotHeld",
+    "Refused",
+    "StartDiffers",
+    "StoppedEarly",
+    "UsageError",
+]
 
 
 class HandtickError(Exception):
@@ -70,6 +83,18 @@ class StoppedEarly(HandtickError):  # noqa: N818
 
 class NotHeld(StoppedEarly):
     """All ticks were made, and the stop rule held at none of them."""
+
+
+class StartDiffers(HandtickError):  # noqa: N818
+    """A run could not be repeated: its start was not the same."""
+
+    exit_status = 8
+
+
+class Differs(HandtickError):  # noqa: N818
+    """The machine did something else than it should have, or than it did before; what, was said."""
+
+    exit_status = 9
 
 
 class LogError(HandtickError):

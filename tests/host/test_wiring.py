@@ -58,6 +58,10 @@ WRONG = {
     ("bus", "names word"): ("[bus.data]\nprobes = [0, 1]\nnames = { 1 = 2 }\n", 3, "a text in quotes"),
     ("bus", "fields"): ("[bus.data]\nprobes = [0, 1]\nfields = { x = [1, 2] }\n", 3, "from 1 to 1"),
     ("bus", "fields shape"): ("[bus.data]\nprobes = [0, 1]\nfields = { x = 1 }\n", 3, "lowest bit, how many bits"),
+    ("bus", "steady"): ('[bus.data]\nprobes = [0]\nsteady = "always"\n', 3, "the phases of the clock"),
+    ("bus", "drivers"): ('[bus.data]\nprobes = [0]\ndrivers = ["none"]\n', 3, "no line of this file"),
+    ("bus", "drivers shape"): ('[bus.data]\nprobes = [0]\ndrivers = "x"\n', 3, "names of lines"),
+    ("line", "steady"): ("[line.fetch]\nprobe = 3\nsteady = 1\n", 3, "the phases of the clock"),
     ("line", "probe"): ('[line.fetch]\nprobe = "3"\n', 2, "'3' is given"),
     ("line", "probe missing"): ("[line.fetch]\n", 1, "nothing is given"),
     ("line", "inverted"): ('[line.fetch]\nprobe = 1\ninverted = "yes"\n', 3, "neither true nor false"),
@@ -73,6 +77,11 @@ WRONG = {
         5,
         "needs the bus its addresses are on",
     ),
+    ("", "start"): ("start = 1\n", 1, "takes a table"),
+    ("start", "hand"): ("[start]\nhand = 3\n", 2, "a line of text"),
+    ("start", "command"): ('[start]\ncommand = "load"\n', 2, "a list of words"),
+    ("start", "check"): ("[start]\ncheck = [1]\n", 2, "a list of words"),
+    ("start", "same"): ("[start]\nsame = -1\n", 2, "from 0 to"),
     ("instruction", "longest"): ('[line.f]\nprobe = 1\n[instruction]\nstart = "f"\nlongest = 0\n', 5, "from 1 to"),
 }
 

@@ -49,13 +49,20 @@ def step(
         _tell(bench, printer, "step")
 
 
-def run(common: Common, rate: str, extent: str | None, stop_when: str | None = None) -> None:
+def run(common: Common, rate: str, extent: str | None, stop_when: str | None = None, expect: str | None = None) -> None:
     """Runs at a rate: so many ticks, so long, or until halted."""
     wire_rate = rate_of(rate)
     length = extent_of(extent) if extent is not None else None
     rule = _rule(common, stop_when)
-    if rule is not None and isinstance(length, float):
-        raise UsageError(f"--for {extent}: with --stop-when, give ticks")
+    if (rule is not None or expect is not None) and isinstance(length, float):
+        raise UsageError(f"--for {extent}: with --stop-when and --expect, give ticks")
+    if rule is not None and expect is not None:
+        raise UsageError("--stop-when and --expect are two ways to rest; give one of them")
+    if expect is not None:
+        from handtick.cli.lockstep import follow
+
+        follow(common, wire_rate, int(length) if length is not None else None, expect)
+        return
     many = isinstance(length, int) and length > _MANY
     with _driving(common, rows=not (many and sys.stdout.isatty())) as (bench, printer):
         if rule is not None:
@@ -165,9 +172,11 @@ def _listen_for(bench: Bench, watch: _Watch, seconds: float | None) -> bool:
 def _driving(common: Common, rows: bool = True) -> Iterator[tuple[Bench, Printer]]:
     """The bench, open while the block runs."""
     printer = Printer(common.json, common.quiet, rows)
-    with common.open_bench(printer) as bench:
-        yield bench, printer
-    printer.close()
+    try:
+        with common.open_bench(printer) as bench:
+            yield bench, printer
+    finally:
+        printer.close()
 
 
 def _step_on(bench: Bench, instruction: bool) -> None:

@@ -52,7 +52,7 @@ def install_firmware(common: Common, to: Path | None, check: bool, compiler: Pat
 def _report(printer: Printer, path: Path, drive: Folder, plan: Plan) -> None:
     differences = compare(drive, plan)
     for each in differences:
-        printer.answer(f"{each.what}: {each.name}", kind="difference", name=each.name, what=each.what)
+        printer.answer(f"{each.what}: {each.name}", kind="file", name=each.name, what=each.what)
     if differences:
         raise Refused(f"{path}: {len(differences)} files are not as they should be; run: handtick install")
     printer.answer(f"{path}: as it should be", kind="installed", drive=str(path), files=len(plan.files))

@@ -10,6 +10,7 @@ from handtick.bench import Bench
 from handtick.cli.table import TickTable
 from handtick.events import Event, Gap, Half, Notice, Tick, Trouble, Unplaced
 from handtick.export.json_lines import tick_object
+from handtick.watch import Sight, Watch
 from handtick.wiring import Wiring
 from handtick_wire import reasons
 from handtick_wire.described import sentence
@@ -22,24 +23,28 @@ class Printer:
         as_json: whether to print objects.
         quiet: whether to print nothing but errors.
         rows: whether ticks are printed as rows; objects are printed in any case.
+        ticks: whether ticks are printed at all.
 
     Attributes:
         wiring: names the columns.
         ticks: ticks heard since the command began.
     """
 
-    def __init__(self, as_json: bool, quiet: bool, rows: bool = True) -> None:
+    def __init__(self, as_json: bool, quiet: bool, rows: bool = True, ticks: bool = True) -> None:
         self.wiring = Wiring()
         self.ticks = 0
         self._json = as_json
         self._quiet = quiet
         self._rows = rows
+        self._print_ticks = ticks
         self._since: tuple[int, int] | None = None
         self._earlier = 0
         self._table: TickTable | None = None
+        self._watch = Watch(self.wiring)
 
     def begin(self, bench: Bench) -> None:
         """What the board was at when greeted was made before this command: logged, not printed."""
+        self._watch = Watch(self.wiring)
         greeting = bench.greeting
         assert greeting is not None
         # Of a tick that is held half-way the number has been counted, but it is not made yet.
@@ -48,6 +53,7 @@ class Printer:
 
     def take(self, event: Event) -> None:
         """Prints one event."""
+        self._watch.take(event)
         if isinstance(event, Tick):
             self._tick(event)
         elif isinstance(event, Half):
@@ -75,8 +81,15 @@ class Printer:
         if not self._quiet:
             print(f"handtick: {text}", file=sys.stderr, flush=True)
 
+    def aside(self, text: str) -> None:
+        """Prints what belongs to an error that follows, beside the output."""
+        if not self._quiet:
+            print(text, file=sys.stderr, flush=True)
+
     def close(self) -> None:
-        """Says what went on before the command."""
+        """Says what was seen besides, and what went on before the command."""
+        for sight in self._watch.sights():
+            self._say_sight(sight)
         if self._earlier and not self._json:
             self.warn(f"{self._earlier} ticks made before this command were logged too")
 
@@ -85,6 +98,8 @@ class Printer:
             self._earlier += 1
             return
         self.ticks += 1
+        if not self._print_ticks:
+            return
         if self._json:
             self.answer("", **tick_object(tick, self.wiring))
         elif self._rows and not self._quiet:
@@ -92,6 +107,12 @@ class Printer:
                 self._table = TickTable(self.wiring)
                 print(self._table.heading())
             print(self._table.row(tick), flush=True)
+
+    def _say_sight(self, sight: Sight) -> None:
+        if self._json:
+            self.answer("", kind="sight", what=sight.what, line=sight.line, tick=sight.tick, times=sight.times)
+        else:
+            self.warn(sight.text())
 
     def _half(self, half: Half) -> None:
         values = {bus.name: bus.value(half.probes) for bus in self.wiring.shown}

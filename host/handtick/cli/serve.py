@@ -7,27 +7,31 @@ import signal
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.errors import Refused, UsageError
-from handtick.virtual.board import VirtualBoard
-from handtick.virtual.larch import Larch
-from handtick.virtual.rain_tally import LONG_TALLY, RAIN_TALLY
+from handtick.virtual.faults import faulty_larch
+from handtick.virtual.larch_board import PROGRAMS, larch_board
 from handtick.virtual.server import Serving
 from handtick.virtual.state import next_boot, served_port, tell_port, untell_port
 from handtick_wire.messages import read_number
 
-_PROGRAMS = {"rain-tally": RAIN_TALLY, "long-tally": LONG_TALLY}
 
-
-def serve(common: Common, tcp: str | None, program: str) -> None:
+def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed: str) -> None:
     """Serves until interrupted."""
     tcp_port = None if tcp is None else read_number(tcp)
     if tcp is not None and (tcp_port is None or tcp_port > 65535):
         raise UsageError(f"--tcp {tcp}: a TCP port is a whole number from 0 to 65535")
-    if program not in _PROGRAMS:
-        raise UsageError(f"--program {program}: Larch has {' and '.join(_PROGRAMS)}")
+    if program not in PROGRAMS:
+        raise UsageError(f"--program {program}: Larch has {' and '.join(PROGRAMS)}")
+    number = read_number(seed)
+    if number is None:
+        raise UsageError(f"--seed {seed}: a seed is a whole number")
+    if fault is not None:
+        # Refused before a boot number is used up.
+        faulty_larch(PROGRAMS[program], fault, number)
     already = served_port()
     if already is not None:
         raise Refused(f"a virtual board is served at {already} already; stop that one first")
-    serving = Serving(VirtualBoard(Larch(_PROGRAMS[program]), boot=next_boot()), tcp_port)
+    board = larch_board(PROGRAMS[program], fault, number, next_boot())
+    serving = Serving(board, tcp_port)
     printer = Printer(common.json, common.quiet)
     # Asked to end, it tidies up as after Ctrl-C.
     signal.signal(signal.SIGTERM, signal.default_int_handler)

@@ -93,9 +93,9 @@ class Larch:
         """All probed lines now, bit k = probe k."""
         step = self._step
         if step == _FETCH:
-            return _FETCH_LINES | self._program[self.counter]
+            return _FETCH_LINES | self._given(code.PROGRAM)
         if step == _LITERAL:
-            return _LITERAL_LINES | self._program[self.counter]
+            return _LITERAL_LINES | self._given(code.PROGRAM)
         return _MOVE_LINES[self._instruction] | self._given(self._instruction >> 5)
 
     def _start(self) -> None:
@@ -110,7 +110,7 @@ class Larch:
             self._step = _FETCH
             self._move(self._instruction >> 5, self._instruction >> 1 & 15)
             return
-        byte = self._program[self.counter]
+        byte = self._given(code.PROGRAM)
         self.counter = (self.counter + 1) & 0xFF
         if step == _FETCH:
             self._instruction = byte

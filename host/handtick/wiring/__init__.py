@@ -1,6 +1,6 @@
 """The wiring file: what the probes are called, how their values are shown, and where an instruction begins."""
 
 from handtick.wiring.load import load_wiring
-from handtick.wiring.model import Bus, Instruction, Wiring
+from handtick.wiring.model import Bus, Instruction, Start, Wiring
 
-__all__ = ["Bus", "Instruction", "Wiring", "load_wiring"]
+__all__ = ["Bus", "Instruction", "Start", "Wiring", "load_wiring"]

@@ -9,16 +9,17 @@ from typing import Any
 
 from handtick.errors import UsageError
 from handtick.wiring.lines import line_of
-from handtick.wiring.model import SHOWS, Bus, Instruction, Wiring
+from handtick.wiring.model import SHOWS, Bus, Instruction, Start, Wiring
 
 _MOST_PROBES = 16
 _MOST_BYTES = 1_000_000
 
 #: The keys of each kind of table; "" is the top of the file.
 KEYS: dict[str, tuple[str, ...]] = {
-    "": ("bus", "line", "instruction"),
-    "bus": ("probes", "show", "inverted", "names", "fields"),
-    "line": ("probe", "inverted"),
+    "": ("bus", "line", "instruction", "start"),
+    "start": ("hand", "command", "check", "same"),
+    "bus": ("probes", "show", "inverted", "names", "fields", "steady", "drivers"),
+    "line": ("probe", "inverted", "steady"),
     "instruction": ("start", "equals", "address", "listing", "longest"),
 }
 
@@ -61,10 +62,16 @@ class _Reader:
         for bus in buses:
             if names.count(bus.name) > 1:
                 raise self._wrong(("line", bus.name), "a bus has that name already")
+        widths = {bus.name: bus.width for bus in buses}
+        for bus in buses:
+            for name in bus.drivers:
+                if widths.get(name) != 1:
+                    raise self._wrong(("bus", bus.name, "drivers"), f"{name!r} is no line of this file")
         instruction = None
         if "instruction" in table:
             instruction = self._instruction(self._table(table["instruction"], ("instruction",)), buses)
-        return Wiring(tuple(buses), instruction, self._path)
+        start = self._start(self._table(table.get("start", {}), ("start",)))
+        return Wiring(tuple(buses), instruction, self._path, start)
 
     def _bus(self, name: str, part: dict[str, Any]) -> Bus:
         where = ("bus", name)
@@ -81,12 +88,15 @@ class _Reader:
             self._flag(part, where),
             self._names(part.get("names", {}), (*where, "names"), top),
             self._fields(part.get("fields", {}), (*where, "fields"), len(probes)),
+            self._steady(part, where),
+            self._drivers(part, where),
         )
 
     def _line(self, name: str, part: dict[str, Any]) -> Bus:
         where = ("line", name)
         self._known(part, "line", where)
-        return Bus(name, (self._probe(part.get("probe"), (*where, "probe")),), "decimal", self._flag(part, where))
+        probe = self._probe(part.get("probe"), (*where, "probe"))
+        return Bus(name, (probe,), "decimal", self._flag(part, where), steady=self._steady(part, where))
 
     def _instruction(self, part: dict[str, Any], buses: list[Bus]) -> Instruction:
         where = ("instruction",)
@@ -105,6 +115,33 @@ class _Reader:
         top = 1 << known[address].width if address else 0
         longest = self._whole(part.get("longest", 1000), (*where, "longest"), 1, 1_000_000)
         return Instruction(start, equals, address, self._names(listing, (*where, "listing"), top), longest)
+
+    def _steady(self, part: dict[str, Any], where: tuple[str, ...]) -> str:
+        given = part.get("steady", "")
+        if given not in ("", "high", "low"):
+            raise self._wrong((*where, "steady"), f'{given!r} is neither "high" nor "low", the phases of the clock')
+        return str(given)
+
+    def _drivers(self, part: dict[str, Any], where: tuple[str, ...]) -> tuple[str, ...]:
+        given = part.get("drivers", [])
+        if not isinstance(given, list) or not all(isinstance(name, str) for name in given):
+            raise self._wrong((*where, "drivers"), "it takes a list of the names of lines")
+        return tuple(given)
+
+    def _start(self, part: dict[str, Any]) -> Start:
+        where = ("start",)
+        self._known(part, "start", where)
+        hand = part.get("hand", "")
+        if not isinstance(hand, str) or not all(letter.isprintable() for letter in hand):
+            raise self._wrong((*where, "hand"), "it takes a line of text: what is to be done by hand")
+        same = self._whole(part.get("same", 4), (*where, "same"), 0, 10_000)
+        return Start(hand, self._command(part, "command"), self._command(part, "check"), same)
+
+    def _command(self, part: dict[str, Any], key: str) -> tuple[str, ...]:
+        given = part.get(key, [])
+        if not isinstance(given, list) or not all(isinstance(word, str) and word for word in given):
+            raise self._wrong(("start", key), 'it takes a command as a list of words, such as ["./load", "tally.bin"]')
+        return tuple(given)
 
     def _probes(self, given: Any, where: tuple[str, ...]) -> tuple[int, ...]:
         if isinstance(given, str):

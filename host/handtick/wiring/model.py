@@ -20,6 +20,8 @@ class Bus:
         inverted: whether a low probe is a one.
         names: values with names; any other value is shown as a number.
         fields: named parts of the value as (lowest bit, how many bits).
+        steady: the phase in which it must not move, "high" or "low"; empty where it may in either.
+        drivers: lines that, while 1, let something drive it; two of them at once are a fault.
     """
 
     name: str
@@ -28,6 +30,8 @@ class Bus:
     inverted: bool = False
     names: Mapping[int, str] = field(default_factory=dict, hash=False)
     fields: Mapping[str, tuple[int, int]] = field(default_factory=dict, hash=False)
+    steady: str = ""
+    drivers: tuple[str, ...] = ()
 
     @property
     def width(self) -> int:
@@ -76,6 +80,23 @@ class Instruction:
 
 
 @dataclass(frozen=True, slots=True)
+class Start:
+    """What brings the machine back to the same start, besides its reset line.
+
+    Attributes:
+        hand: what the user has to do by hand each time; empty for nothing.
+        command: a command of the user's to run each time; empty for none.
+        check: a command of the user's whose output must be the same each time; empty for none.
+        same: how many of the first ticks must be the same each time.
+    """
+
+    hand: str = ""
+    command: tuple[str, ...] = ()
+    check: tuple[str, ...] = ()
+    same: int = 4
+
+
+@dataclass(frozen=True, slots=True)
 class Wiring:
     """All of a wiring file. Without buses the bare probes are shown, as one.
 
@@ -83,11 +104,13 @@ class Wiring:
         buses: in the order of the file.
         instruction: where an instruction begins; None where the file does not say.
         path: the file; empty where there is none.
+        start: the reset recipe.
     """
 
     buses: tuple[Bus, ...] = ()
     instruction: Instruction | None = None
     path: str = ""
+    start: Start = Start()
 
     @property
     def shown(self) -> tuple[Bus, ...]:

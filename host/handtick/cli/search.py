@@ -1,0 +1,181 @@
+"""Commands that make the same run many times: wobble, and sweep over rates."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from handtick.cli.common import Common
+from handtick.cli.printer import Printer
+from handtick.cli.searching import by_hand, searching, top_rate
+from handtick.cli.table import Columns
+from handtick.compare import diagnose, trace_of
+from handtick.compare.files import read_trace
+from handtick.errors import Differs, UsageError
+from handtick.quantities import rate_of, tick_of
+from handtick.repeat import Repeat
+from handtick.sweep import Attempt, sweep
+from handtick.wobble import Wobble, Wobbles
+from handtick_wire.messages import read_number, read_rate, write_rate
+
+_WOBBLES = Columns(("tick", "line", "sample", "times", "with it"), (8, -12, -6, 7, -1))
+_ATTEMPTS = Columns(("rate (Hz)", "outcome", "first wrong tick", "lines"), (12, -7, 16, -1))
+_MOST_ROWS = 40
+
+
+def wobble(common: Common, to: str, times: str, rate: str | None) -> None:
+    """Makes the same run again and again, and says what ever differed."""
+    target = tick_of(to, 1)
+    repeats = read_number(times)
+    if repeats is None or not 2 <= repeats <= 100_000:
+        raise UsageError(f"--times {times}: a run can be made 2 to 100000 times")
+    wire_rate = None if rate is None else rate_of(rate)
+    with searching(common) as (bench, printer):
+        repeat, wobbles = Repeat(bench, by_hand), Wobbles(bench.wiring)
+        with _counting(common, repeats) as count:
+            for _ in range(repeats):
+                wobbles.take(repeat.run_as_far(target, wire_rate or top_rate(bench))[0])
+                count()
+        found, first = wobbles.found(), wobbles.first_of()
+        if common.json:
+            for each in found:
+                printer.answer("", **_wobble_object(each, each in first))
+        if not found:
+            printer.answer(
+                f"{repeats} times to tick {target}: every line the same each time",
+                kind="wobbles",
+                times=repeats,
+                tick=target,
+                lines=0,
+            )
+            return
+        if not common.json:
+            printer.answer(f"{repeats} times to tick {target}. Where a repeat first went another way:")
+            printer.answer(_WOBBLES.heading())
+            for each in first[:_MOST_ROWS]:
+                printer.answer(_wobble_row(each))
+            printer.answer(_picture(found, target))
+            if len(found) > len(first):
+                printer.answer(f"{len(found) - len(first)} more lines and ticks differed after that")
+        raise Differs(f"{first[0].line} wobbles at tick {first[0].tick}: {first[0].often} of {repeats} times")
+
+
+def sweep_rates(common: Common, to: str, slow: str, fast: str, times: str, expect: str | None = None) -> None:
+    """Finds how fast the machine goes."""
+    target = tick_of(to, 1)
+    repeats = read_number(times)
+    if repeats is None or not 1 <= repeats <= 1000:
+        raise UsageError(f"--times {times}: a rate can be tried 1 to 1000 times")
+    low, high = (_millihertz(each) for each in (slow, fast))
+    if low >= high:
+        raise UsageError(f"--from {slow} is not below --up-to {fast}")
+    wiring = common.find_wiring()
+    known = None if expect is None else read_trace(Path(expect), wiring)
+    with searching(common) as (bench, printer):
+        repeat = Repeat(bench, by_hand)
+        reference = known or trace_of(repeat.run_to(target, write_rate(low)), wiring)
+
+        def run(rate_mhz: int) -> Attempt:
+            ticks, stopped = repeat.run_as_far(target, write_rate(rate_mhz), same_start=False)
+            finding = diagnose(reference, trace_of(ticks, bench.wiring))
+            # A machine that halts before it should has gone wrong, at the latest, with the tick that is missing.
+            missing = bench.tick + 1 if stopped else None
+            return Attempt(rate_mhz, missing if finding.tick is None else finding.tick, finding.lines)
+
+        if not common.json:
+            printer.answer(_ATTEMPTS.heading())
+        limit = sweep(lambda rate_mhz: _told(printer, run(rate_mhz)), low, high, repeats)
+        bad = limit.first_bad
+        supply = str(bench.status().fields["supply_mv"])
+        at = f" at {int(supply) / 1000:.2f} V" if supply.isdecimal() else ""
+        printer.answer(
+            _limit_words(limit.last_good, bad, limit.speed) + at,
+            kind="limit",
+            last_good_hz=write_rate(limit.last_good),
+            first_bad_hz=None if bad is None else write_rate(bad.rate_mhz),
+            first_wrong_tick=None if bad is None else bad.tick,
+            lines=[] if bad is None else list(bad.lines),
+            speed=limit.speed,
+            supply_mv=supply,
+        )
+        if not limit.speed:
+            raise Differs("the machine differs at the slowest rate too: this is no fault of speed")
+
+
+def _wobble_object(wobble: Wobble, first: bool) -> dict[str, object]:
+    return {
+        "kind": "wobble",
+        "tick": wobble.tick,
+        "line": wobble.line,
+        "when": wobble.when,
+        "times": wobble.often,
+        "with": list(wobble.also),
+        "first": first,
+    }
+
+
+def _wobble_row(wobble: Wobble) -> str:
+    with_it = ", ".join(wobble.also[:6]) + (" ..." if len(wobble.also) > 6 else "")
+    return _WOBBLES.row(wobble.tick, wobble.line, wobble.when, wobble.often, with_it or "-")
+
+
+def _picture(found: Sequence[Wobble], target: int) -> str:
+    """How often lines differed along the run: a row a line, a column a stretch of ticks."""
+    width = min(64, target)
+    lines = list(dict.fromkeys(each.line for each in found))
+    rows = [f"ticks 1 to {target}, {-(-target // width)} a column; . never, 1 to 9 how many tenths of the most"]
+    counts = {line: [0] * width for line in lines}
+    for each in found:
+        counts[each.line][(each.tick - 1) * width // target] += each.often
+    most = max(max(row) for row in counts.values())
+    for line in lines[:_MOST_ROWS]:
+        marks = "".join("." if not count else str(max(1, count * 9 // most)) for count in counts[line])
+        rows.append(f"{line:>12}  {marks}")
+    return "\n".join(rows)
+
+
+def _told(printer: Printer, attempt: Attempt) -> Attempt:
+    printer.answer(
+        _ATTEMPTS.row(
+            write_rate(attempt.rate_mhz),
+            "good" if attempt.good else "bad",
+            "-" if attempt.tick is None else attempt.tick,
+            ", ".join(attempt.lines[:6]),
+        ),
+        kind="attempt",
+        rate_hz=write_rate(attempt.rate_mhz),
+        good=attempt.good,
+        first_wrong_tick=attempt.tick,
+        lines=list(attempt.lines),
+    )
+    return attempt
+
+
+def _limit_words(good: int, bad: Attempt | None, speed: bool) -> str:
+    if not speed:
+        return "wrong at the slowest rate too: not a fault of speed; look for hold, ringing, decoupling or contention"
+    if bad is None:
+        return f"good at every rate tried, up to {write_rate(good)} Hz"
+    where = f"first wrong at tick {bad.tick}, {', '.join(bad.lines[:6])}" if bad.lines else "the machine stopped early"
+    return f"last good {write_rate(good)} Hz; first bad {write_rate(bad.rate_mhz)} Hz: {where}"
+
+
+def _millihertz(text: str) -> int:
+    value = read_rate(rate_of(text))
+    assert value is not None
+    return value
+
+
+@contextlib.contextmanager
+def _counting(common: Common, repeats: int) -> Iterator[Callable[[], object]]:
+    """Counts repeats for a person who watches."""
+    if common.json or common.quiet or not sys.stdout.isatty():
+        yield lambda: None
+        return
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
+
+    with Progress(BarColumn(), MofNCompleteColumn(), "repeats", TimeRemainingColumn(), transient=True) as bar:
+        task = bar.add_task("", total=repeats)
+        yield lambda: bar.advance(task)

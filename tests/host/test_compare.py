@@ -1,0 +1,194 @@
+"""Comparing traces: the first difference and every explanation that fits, judged against a search that tries all."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from handtick.compare import Row, Trace, diagnose
+
+Cell = int | None
+Columns = list[list[Cell]]
+
+
+def trace(values: list[int], width: int = 4, first: int = 1, care: int | None = None) -> Trace:
+    """A trace of one bus with these values, tick by tick."""
+    names = tuple(f"bus[{bit}]" for bit in range(width))
+    mask = (1 << width) - 1 if care is None else care
+    return Trace(names, tuple(Row(first + place, value, mask) for place, value in enumerate(values)))
+
+
+def cells(one: Trace) -> Columns:
+    """The same as a table of levels, tick by tick, None where anything may be."""
+    return [[row.bits >> bit & 1 if row.care >> bit & 1 else None for bit in range(one.width)] for row in one.rows]
+
+
+def agree(want: list[Cell], got: list[Cell]) -> bool:
+    """Whether two ticks agree wherever both count."""
+    return all(a is None or b is None or a == b for a, b in zip(want, got, strict=True))
+
+
+def joined(one: Cell, other: Cell, level: int) -> Cell:
+    """What two joined lines are."""
+    if level in (one, other):
+        return level
+    return None if None in (one, other) else 1 - level
+
+
+def other_way(level: Cell) -> Cell:
+    """The other level."""
+    return None if level is None else 1 - level
+
+
+def by_search(expected: Trace, seen: Trace) -> set[str]:
+    """Every explanation, found by changing the whole expectation in every way there is and looking."""
+    want, got, names = cells(expected), cells(seen), expected.lines
+    wrong = [place for place in range(len(want)) if not agree(want[place], got[place])]
+    if not wrong:
+        return set()
+    first = wrong[0] + 1
+    found = set()
+    if len(wrong) == 1:
+        found.add(f"one wrong value, at tick {first} alone")
+    if wrong[0] == 0:
+        found.add("a different start: the very first tick compared differs")
+
+    def fits(changed: Columns) -> bool:
+        return all(agree(a, b) for a, b in zip(changed, got, strict=True))
+
+    width = len(names)
+    for line in range(width):
+        for level in (0, 1):
+            if fits([[level if bit == line else row[bit] for bit in range(width)] for row in want]):
+                found.add(f"{names[line]} is stuck at {level}")
+        turned = [
+            [row[bit] if bit != line or row[bit] is None else 1 - row[bit] for bit in range(width)] for row in want
+        ]  # type: ignore[operator]
+        if fits(turned):
+            found.add(f"{names[line]} is inverted")
+    for one, other in itertools.combinations(range(width), 2):
+        order = list(range(width))
+        order[one], order[other] = other, one
+        if fits([[row[bit] for bit in order] for row in want]):
+            found.add(f"{names[one]} and {names[other]} are swapped")
+        for level in (0, 1):
+            table = [
+                [joined(row[one], row[other], level) if bit in (one, other) else row[bit] for bit in range(width)]
+                for row in want
+            ]
+            if fits(table):
+                found.add(f"{names[one]} and {names[other]} are joined: either at {level} takes both to {level}")
+    for slip in [*range(1, 9), *range(-8, 0)]:
+        places = [place for place in range(wrong[0], len(got)) if 0 <= place + slip < len(want)]
+        if len(places) >= 2 and all(agree(want[place + slip], got[place]) for place in places):
+            kind = "extra" if slip > 0 else "missing"
+            clocks = "clock" if abs(slip) == 1 else "clocks"
+            moved = f"from tick {first} on it is the expectation moved by {slip:+d}"
+            found.add(f"a slip: {moved}; {abs(slip)} {kind} {clocks} suspected")
+    return found
+
+
+def faulty(draw: st.DrawFn, values: list[int], width: int) -> list[int]:
+    """What a machine with one of the faults, or none of them, would show."""
+    kind = draw(st.sampled_from(["stuck", "inverted", "swapped", "joined", "slip", "one", "random"]))
+    one, other = draw(st.permutations(range(width)))[:2]
+    place = draw(st.integers(0, len(values) - 1))
+    if kind == "stuck":
+        level = draw(st.booleans())
+        return [value | 1 << one if level else value & ~(1 << one) for value in values]
+    if kind == "inverted":
+        return [value ^ 1 << one for value in values]
+    if kind == "swapped":
+        rest = ~(1 << one | 1 << other)
+        return [value & rest | (value >> one & 1) << other | (value >> other & 1) << one for value in values]
+    if kind == "joined":
+        mask = 1 << one | 1 << other
+        return [value if value & mask == mask else value & ~mask for value in values]
+    if kind == "slip":
+        slip = draw(st.integers(-3, 3))
+        return [
+            value if at < place else values[min(max(at + slip, 0), len(values) - 1)] for at, value in enumerate(values)
+        ]
+    if kind == "one":
+        return [value ^ (1 << one if at == place else 0) for at, value in enumerate(values)]
+    return draw(st.lists(st.integers(0, (1 << width) - 1), min_size=len(values), max_size=len(values)))
+
+
+@st.composite
+def two_traces(draw: st.DrawFn) -> tuple[Trace, Trace]:
+    """An expectation, some of it don't-care, and what a machine made of it."""
+    width = draw(st.integers(2, 4))
+    top = (1 << width) - 1
+    values = draw(st.lists(st.integers(0, top), min_size=1, max_size=10))
+    cares = draw(st.lists(st.sampled_from([top, top, top, 0, 1, top - 1]), min_size=len(values), max_size=len(values)))
+    names = tuple(f"bus[{bit}]" for bit in range(width))
+    rows = zip(values, cares, strict=True)
+    expected = Trace(names, tuple(Row(at + 1, value, care) for at, (value, care) in enumerate(rows)))
+    return expected, trace(faulty(draw, values, width), width)
+
+
+@settings(max_examples=600)
+@given(two_traces())
+def test_explanations_are_exactly_those_that_fit(traces: tuple[Trace, Trace]) -> None:
+    """Where one explanation fits the data it is the one given; where several fit, all are; where none does, none is."""
+    expected, seen = traces
+    finding = diagnose(expected, seen)
+    fitting = by_search(expected, seen)
+    if fitting:
+        assert set(finding.explanations) == fitting
+        assert len(finding.explanations) == len(fitting)
+    else:
+        assert all(each.startswith(("possible", "none of")) for each in finding.explanations)
+    wrong = [a.tick for a, b in zip(expected.rows, seen.rows, strict=True) if (a.bits ^ b.bits) & a.care]
+    assert finding.tick == (wrong[0] if wrong else None)
+    assert finding.differing == len(wrong)
+
+
+def test_one_extra_clock_is_a_slip_and_not_many_errors() -> None:
+    """Expected 0 to 9, seen 0 to 3 and 5 to 10: the fifth tick is the first to differ, by one extra clock."""
+    finding = diagnose(trace(list(range(10))), trace([0, 1, 2, 3, 5, 6, 7, 8, 9, 10]))
+    assert (finding.tick, finding.expected, finding.seen) == (5, 4, 5)
+    assert finding.explanations == (
+        "a slip: from tick 5 on it is the expectation moved by +1; 1 extra clock suspected",
+    )
+
+
+def test_what_does_not_matter_never_counts() -> None:
+    """Masked bits and don't-care ticks make no difference."""
+    expected = trace([1, 2, 3, 4], care=0b0011)
+    seen = trace([0b1101, 0b0110, 0b0111, 0b1000])
+    assert diagnose(expected, seen).tick is None
+
+
+def test_first_difference_names_its_lines() -> None:
+    """The lines that differ at the first tick that does are named."""
+    finding = diagnose(trace([1, 2, 7]), trace([1, 2, 1]))
+    assert finding.tick == 3
+    assert finding.lines == ("bus[1]", "bus[2]")
+
+
+def test_different_start_is_said_to_be_one() -> None:
+    """Where the very first tick differs, the start is named."""
+    assert any("a different start" in each for each in diagnose(trace([1, 2, 3]), trace([9, 4, 4])).explanations)
+
+
+def test_another_instruction_is_another_path() -> None:
+    """Where the first difference is in an instruction's first tick, the program took another way."""
+    expected, seen = trace([8, 1, 9, 2, 8]), trace([8, 1, 10, 5, 6])
+    finding = diagnose(expected, seen, starts=lambda row: row.bits & 8 != 0)
+    assert any("a different program path from tick 3" in each for each in finding.explanations)
+
+
+def test_fault_of_a_line_that_sends_the_machine_another_way_is_possible() -> None:
+    """Where nothing fits to the end, faults of lines that fit up to the first difference are given as possible."""
+    finding = diagnose(trace([1, 3, 1, 0, 5, 6]), trace([1, 3, 1, 1, 9, 2]))
+    assert "possible, as it fits up to the first difference: bus[0] is stuck at 1" in finding.explanations
+
+
+def test_traces_of_different_lines_are_a_slip_of_ours() -> None:
+    """Traces are compared line by line; two kinds of lines can't be."""
+    with pytest.raises(ValueError, match="different lines"):
+        diagnose(trace([1], 4), trace([1], 3))
