@@ -51,7 +51,7 @@ def by_search(expected: Trace, seen: Trace) -> set[str]:
         return set()
     first = wrong[0] + 1
     found = set()
-    if len(wrong) == 1:
+    if len(wrong) == 1 and first < len(want):
         found.add(f"one wrong value, at tick {first} alone")
     if wrong[0] == 0:
         found.add("a different start: the very first tick compared differs")

@@ -75,7 +75,8 @@ def diagnose(expected: Trace, seen: Trace, starts: Callable[[Row], bool] | None 
 def _explanations(
     expected: Trace, seen: Trace, pairs: list[_Pair], wrong: list[int], starts: Callable[[Row], bool] | None
 ) -> Iterator[str]:
-    if len(wrong) == 1:
+    if len(wrong) == 1 and wrong[0] < len(pairs) - 1:
+        # Wrong once and right again; of the last tick nobody knows.
         yield f"one wrong value, at tick {pairs[wrong[0]][0].tick} alone"
     yield from _line_faults(expected.lines, pairs)
     yield from _slips(expected, seen, pairs[wrong[0]][0].tick)
