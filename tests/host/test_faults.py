@@ -348,7 +348,7 @@ def test_compare_reads_files_with_what_does_not_matter(tmp_path: Path) -> None:
     run = json.loads(handtick(tmp_path, "log", "list", "--json").stdout.splitlines()[0])["run"]
     (tmp_path / "good.csv").write_text("tick,data,fetch\n1,0xEx,1\n2,x,0\n3,0b0000000x,\n")
     (tmp_path / "bad.csv").write_text("tick,data\n1,0xED\n2,1\n3,0\n")
-    (tmp_path / "bad.jsonl").write_text('{"tick": 2, "buses": {"data": {"early": 1}}}\n')
+    (tmp_path / "bad.jsonl").write_text('{"tick": 2, "buses": {"data": {"early": 1}}}\n{"tick": 3, "data": 0}\n')
     assert handtick(tmp_path, "compare", "good.csv", str(run)).returncode == 0
     for name in ("bad.csv", "bad.jsonl"):
         ended = handtick(tmp_path, "compare", name, str(run))

@@ -125,6 +125,9 @@ class FatImage:
         """All of its files in a folder."""
         folder.mkdir()
         assert self._tool("mcopy", "-s", "-i", self.path, "::", folder).returncode == 0
+        for path in folder.iterdir():
+            # FAT knows no case, and mtools writes a name it has changed in capitals.
+            path.rename(folder / path.name.lower())
         return Folder(folder)
 
     def _tool(self, *words: object, data: bytes | None = None) -> subprocess.CompletedProcess[bytes]:
