@@ -18,6 +18,7 @@ COMMAND_MEANINGS = {
     "to": "runs at a rate until the tick number is `tick`",
     "halt": "comes to rest at the next tick boundary; answered at rest",
     "rate": "sets the rate, of the run under way and of runs to come",
+    "duty": "sets the percent of the period that the line is high, 1 to 99, of ticks asked for from now on",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",

@@ -300,6 +300,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "sweep --from": (["sweep", "--to", "5", "--from", "9", "--up-to", "2"], 2, "--from 9"),
     "sweep --up-to": (["sweep", "--to", "5", "--from", "1", "--up-to", "x"], 2, "'x'"),
     "sweep --times": (["sweep", "--to", "5", "--from", "1", "--up-to", "2", "--times", "0"], 2, "--times 0"),
+    "sweep --duty": (["sweep", "--to", "5", "--from", "1", "--up-to", "2", "--duty", "0,50"], 2, "--duty 0,50"),
     "sweep --expect": (["sweep", "--to", "5", "--from", "1", "--up-to", "2", "--expect", "no.csv"], 2, "no.csv"),
     "note TEXT": (["note", "  "], 2, "empty"),
     "note --tick": (["note", "x", "--tick", "-5"], 2, "'-5'"),

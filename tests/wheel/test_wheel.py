@@ -37,7 +37,7 @@ def test_wheel_holds_the_drive_and_nothing_of_the_workshop(wheel: Path) -> None:
 
 
 def test_installed_wheel_runs_the_demo_and_fills_a_drive(wheel: Path, tmp_path: Path) -> None:
-    """In a clean environment outside the checkout: the version, the demonstration, its log, and a drive in a folder."""
+    """In a clean environment outside the checkout: the demonstration, its log, a drive in a folder, and tests of Larch."""
     environment = tmp_path / "venv"
     _run(sys.executable, "-m", "venv", environment)
     scripts = environment / ("Scripts" if os.name == "nt" else "bin")
@@ -50,6 +50,10 @@ def test_installed_wheel_runs_the_demo_and_fills_a_drive(wheel: Path, tmp_path: 
     drive.mkdir()
     assert "complete" in _run(handtick, "install", "--to", drive, cwd=tmp_path)
     assert "as it should be" in _run(handtick, "install", "--check", "--to", drive, cwd=tmp_path)
+    _run(scripts / "python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "pytest")
+    tests = ["-p", "no:cacheprovider", "-c", os.devnull, "--rootdir", tmp_path, ROOT / "examples" / "tests"]
+    wiring = ROOT / "examples" / "larch.toml"
+    assert "3 passed" in _run(scripts / "python", "-m", "pytest", "-q", *tests, "--wiring", wiring, cwd=tmp_path)
     there = {str(path.relative_to(drive)): path.read_bytes() for path in drive.rglob("*") if path.is_file()}
     firmware = ROOT / "firmware"
     wanted = {

@@ -127,6 +127,14 @@ class Conductor:
         if self._rate_fits(rate_mhz, command_id):
             self._event("rate", (rate_mhz, command_id))
 
+    def set_duty(self, percent: int, command_id: int = NOBODY) -> None:
+        """Sets the high share of a period, 1 to 99 percent, of runs to come."""
+        if 1 <= percent <= 99:
+            self._duty_percent = percent
+            self._done(command_id)
+        else:
+            self._refuse(command_id, reasons.BAD_FIELDS)
+
     def halt(self, command_id: int = NOBODY, why: str = reasons.HALTED) -> None:
         """Comes to rest at the next tick boundary; answered once at rest."""
         if command_id != NOBODY:

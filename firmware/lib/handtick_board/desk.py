@@ -163,6 +163,8 @@ class CommandDesk:
             conductor.halt(command_id)
         elif kind == "rate":
             conductor.change_rate(values[0], command_id)
+        elif kind == "duty":
+            conductor.set_duty(values[0], command_id)
         elif kind == "reset":
             conductor.reset(command_id)
         elif kind == "stop_when":

@@ -15,6 +15,7 @@ from .board import Board, Identity, Rim
 from .hand_controls import HandControls
 from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply
 from .settings import Settings, read_settings
+from .us_time import elapsed_us, reached
 from .usb_port import NoPort, UsbPort
 
 WATCHDOG_S = 5
@@ -22,6 +23,8 @@ WATCHDOG_S = 5
 PASS_US = 2000
 # Below this many bytes the heap is tidied at rest, so that it need not be in the middle of a run.
 _TIDY_BELOW = 24_000
+# How long tidying takes at most, in microseconds.
+_TIDY_US = 20_000
 
 # Registers of the RP2 chips: levels of all pins, and the lower half of a timer that counts microseconds.
 _LEVELS = {"RP2040": 0xD0000004, "RP2350": 0xD0000004}
@@ -49,12 +52,23 @@ def run() -> None:
     feed = _watchdog()
     gc.collect()
     print("handtick: ready; heap free", gc.mem_free(), "bytes")  # type: ignore[attr-defined]
+    passes = 0
     while True:
         bench.poll()
         hand.poll(now_us())
         feed()
-        if bench.clock.rested and gc.mem_free() < _TIDY_BELOW:  # type: ignore[attr-defined]
+        passes = (passes + 1) & 0xFF
+        if passes & 0x3F == 0 and _may_tidy(bench.clock.due_us(), now_us(), passes):
             gc.collect()
+
+
+def _may_tidy(due_us: int | None, now_us: int, passes: int) -> bool:
+    """Whether the heap should be tidied now, so that it need not be when an edge is due."""
+    if due_us is not None:
+        # Between two edges that are far apart, before what the passes leave behind has filled the heap.
+        return not reached(now_us, due_us) and elapsed_us(due_us, now_us) > _TIDY_US
+    # At rest. Counting what is free takes several times as long as a pass does: once in a while is enough.
+    return passes == 0 and gc.mem_free() < _TIDY_BELOW  # type: ignore[attr-defined]
 
 
 def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[str, str], tuple[str, ...]]:

@@ -104,6 +104,7 @@ COMMANDS = {
     "to": (("tick", NUMBER), ("rate", RATE)),
     "halt": (),
     "rate": (("rate", RATE),),
+    "duty": (("percent", NUMBER),),
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),

@@ -216,6 +216,9 @@ def sweep(
         str | None, typer.Option("--expect", metavar="FILE", help="What each run should be, instead of the slow run.")
     ] = None,
     *,
+    duty: Annotated[
+        str | None, typer.Option("--duty", metavar="LIST", help="Percents the clock is high, such as 25,50,75.")
+    ] = None,
     slow: Annotated[str, typer.Option("--from", metavar="RATE", help="A rate that is slow enough.")],
     fast: Annotated[str, typer.Option("--up-to", metavar="RATE", help="The fastest rate to try.")],
     times: Annotated[str, typer.Option("--times", metavar="N", help="How often the limit is tried.")] = "5",
@@ -223,7 +226,7 @@ def sweep(
     """Find how fast the machine goes: the same run at rising rates, each compared with a slow one."""
     from handtick.cli import search
 
-    search.sweep_rates(context.obj, to_tick, slow, fast, times, expect)
+    search.sweep_rates(context.obj, to_tick, slow, fast, times, expect, duty)
 
 
 @app.command()

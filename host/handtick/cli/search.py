@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -16,7 +17,7 @@ from handtick.compare.files import read_trace
 from handtick.errors import Differs, UsageError
 from handtick.quantities import rate_of, tick_of
 from handtick.repeat import Repeat
-from handtick.sweep import Attempt, sweep
+from handtick.sweep import Attempt, Limit, sweep
 from handtick.wobble import Wobble, Wobbles
 from handtick_wire.messages import read_number, read_rate, write_rate
 
@@ -62,8 +63,10 @@ def wobble(common: Common, to: str, times: str, rate: str | None) -> None:
         raise Differs(f"{first[0].line} wobbles at tick {first[0].tick}: {first[0].often} of {repeats} times")
 
 
-def sweep_rates(common: Common, to: str, slow: str, fast: str, times: str, expect: str | None = None) -> None:
-    """Finds how fast the machine goes."""
+def sweep_rates(
+    common: Common, to: str, slow: str, fast: str, times: str, expect: str | None = None, duty: str | None = None
+) -> None:
+    """Finds how fast the machine goes, at one duty or at several."""
     target = tick_of(to, 1)
     repeats = read_number(times)
     if repeats is None or not 1 <= repeats <= 1000:
@@ -71,6 +74,7 @@ def sweep_rates(common: Common, to: str, slow: str, fast: str, times: str, expec
     low, high = (_millihertz(each) for each in (slow, fast))
     if low >= high:
         raise UsageError(f"--from {slow} is not below --up-to {fast}")
+    duties = _duties(duty)
     wiring = common.find_wiring()
     known = None if expect is None else read_trace(Path(expect), wiring)
     with searching(common) as (bench, printer):
@@ -79,29 +83,62 @@ def sweep_rates(common: Common, to: str, slow: str, fast: str, times: str, expec
 
         def run(rate_mhz: int) -> Attempt:
             ticks, stopped = repeat.run_as_far(target, write_rate(rate_mhz), same_start=False)
-            finding = diagnose(reference, trace_of(ticks, bench.wiring))
+            finding = diagnose(reference, trace_of(ticks, wiring))
             # A machine that halts before it should has gone wrong, at the latest, with the tick that is missing.
             missing = bench.tick + 1 if stopped else None
-            return Attempt(rate_mhz, missing if finding.tick is None else finding.tick, finding.lines)
+            return _told(printer, Attempt(rate_mhz, missing if finding.tick is None else finding.tick, finding.lines))
 
         if not common.json:
             printer.answer(_ATTEMPTS.heading())
-        limit = sweep(lambda rate_mhz: _told(printer, run(rate_mhz)), low, high, repeats)
-        bad = limit.first_bad
-        supply = str(bench.status().fields["supply_mv"])
-        at = f" at {int(supply) / 1000:.2f} V" if supply.isdecimal() else ""
-        printer.answer(
-            _limit_words(limit.last_good, bad, limit.speed) + at,
-            kind="limit",
-            last_good_hz=write_rate(limit.last_good),
-            first_bad_hz=None if bad is None else write_rate(bad.rate_mhz),
-            first_wrong_tick=None if bad is None else bad.tick,
-            lines=[] if bad is None else list(bad.lines),
-            speed=limit.speed,
-            supply_mv=supply,
-        )
-        if not limit.speed:
+        limits: dict[int, Limit] = {}
+        for percent in duties or [0]:
+            if percent:
+                bench.ask("duty", percent)
+            limits[percent] = sweep(run, low, high, repeats)
+            _tell_limit(printer, limits[percent], percent, str(bench.status().fields["supply_mv"]))
+        if not common.json:
+            printer.answer(_sweep_picture(limits, low, high))
+        if not all(limit.speed for limit in limits.values()):
             raise Differs("the machine differs at the slowest rate too: this is no fault of speed")
+
+
+def _duties(text: str | None) -> list[int]:
+    if text is None:
+        return []
+    found = [read_number(each) for each in text.split(",")]
+    if not all(each is not None and 1 <= each <= 99 for each in found):
+        raise UsageError(f"--duty {text}: give percents from 1 to 99 with commas between, such as 25,50,75")
+    return [each for each in found if each is not None]
+
+
+def _tell_limit(printer: Printer, limit: Limit, percent: int, supply: str) -> None:
+    bad = limit.first_bad
+    at = f" at {int(supply) / 1000:.2f} V" if supply.isdecimal() else ""
+    high = f"{percent} % high: " if percent else ""
+    printer.answer(
+        high + _limit_words(limit.last_good, bad, limit.speed) + at,
+        kind="limit",
+        duty=percent or None,
+        last_good_hz=write_rate(limit.last_good),
+        first_bad_hz=None if bad is None else write_rate(bad.rate_mhz),
+        first_wrong_tick=None if bad is None else bad.tick,
+        lines=[] if bad is None else list(bad.lines),
+        speed=limit.speed,
+        supply_mv=supply,
+    )
+
+
+def _sweep_picture(limits: dict[int, Limit], low: int, high: int) -> str:
+    """Which rates were good and which bad: a row a duty, the rates on a ratio scale."""
+    width = 60
+    rows = [f"{write_rate(low)} Hz {'-' * (width - 16)} {write_rate(high)} Hz; o good, x bad, . not tried"]
+    for percent, limit in limits.items():
+        marks = ["."] * (width + 1)
+        for attempt in limit.attempts:
+            place = round(width * math.log(attempt.rate_mhz / low) / math.log(high / low))
+            marks[place] = "x" if not attempt.good or marks[place] == "x" else "o"
+        rows.append("".join(marks) + (f"  {percent} % high" if percent else ""))
+    return "\n".join(rows)
 
 
 def _wobble_object(wobble: Wobble, first: bool) -> dict[str, object]:
