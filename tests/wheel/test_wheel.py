@@ -37,7 +37,7 @@ def test_wheel_holds_the_drive_and_nothing_of_the_workshop(wheel: Path) -> None:
 
 
 def test_installed_wheel_runs_the_demo_and_fills_a_drive(wheel: Path, tmp_path: Path) -> None:
-    """In a clean environment outside the checkout: the demonstration, its log, a drive in a folder, and tests of Larch."""
+    """In a clean environment outside the checkout: the demonstration, its log, a drive, and tests of Larch."""
     environment = tmp_path / "venv"
     _run(sys.executable, "-m", "venv", environment)
     scripts = environment / ("Scripts" if os.name == "nt" else "bin")
