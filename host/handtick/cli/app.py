@@ -280,14 +280,15 @@ def log_check(context: Context) -> None:
 @log_app.command("export")
 def log_export(
     context: Context,
-    file: Annotated[str, typer.Argument(metavar="FILE", help="Ends in .csv or .jsonl; - for standard output.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Ends in .csv, .jsonl, .vcd or .parquet; or -.")],
     ticks: Annotated[str | None, typer.Option("--ticks", metavar="A..B", help="Only these ticks.")] = None,
     form: Annotated[
-        str | None, typer.Option("--form", metavar="FORM", help="csv or jsonl, whatever the name ends in.")
+        str | None,
+        typer.Option("--form", metavar="FORM", help="csv, jsonl, vcd or parquet."),
     ] = None,
     times: Annotated[bool, typer.Option("--times/--no-times", help="Whether CSV has the ticks' times.")] = True,
 ) -> None:
-    """Write the ticks of a log to a CSV or JSON Lines file."""
+    """Write the ticks of a log to a CSV, JSON Lines, VCD or Parquet file."""
     from handtick.cli import logs
 
     logs.export(context.obj, file, ticks, form, times)

@@ -13,15 +13,16 @@ from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
 from handtick.errors import HandtickError, LogError, UsageError
-from handtick.export import write_csv, write_json_lines
+from handtick.export import write_csv, write_json_lines, write_parquet, write_vcd
 from handtick.log import LogReader, LogWriter, Run, Tick, check
 from handtick.quantities import span_of, tick_of
+from handtick.wiring import Wiring
 from handtick_wire.described import sentence
 
 _RUNS = Columns(
     ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
 )
-_FORMS = ("csv", "jsonl")
+FORMS = ("csv", "jsonl", "vcd", "parquet")
 
 
 def list_runs(common: Common) -> None:
@@ -71,17 +72,47 @@ def check_log(common: Common) -> None:
 def export(common: Common, file: str, ticks: str | None, form: str | None, times: bool) -> None:
     """Writes ticks to a file."""
     kind = form or Path(file).suffix.removeprefix(".")
-    if kind not in _FORMS:
-        raise UsageError(f"{file}: its name should end in .csv or .jsonl; or say which with --form csv or --form jsonl")
+    if kind not in FORMS:
+        names = ", ".join(f".{each}" for each in FORMS)
+        raise UsageError(f"{file}: its name should end in one of {names}; or say which with --form")
+    if file == "-" and kind == "parquet":
+        raise UsageError("Parquet can't be written to standard output; give the name of a file")
     span = None if ticks is None else span_of(ticks)
     wiring = common.find_wiring()
-    with common.open_log() as log, log.one_instant(), _target(file) as target:
-        if kind == "csv":
-            count = write_csv(chosen(log, span), wiring, target, times)
+    with common.open_log() as log, log.one_instant(), _watched(common, file, chosen(log, span)) as rows:
+        if kind == "parquet":
+            with _part(file) as part:
+                count = write_parquet(rows, wiring, part)
         else:
-            count = write_json_lines(chosen(log, span), wiring, target)
+            with _target(file) as target:
+                count = _write(kind, rows, wiring, target, times)
     if file != "-":
         Printer(common.json, common.quiet).answer(f"{count} ticks in {file}", kind="export", file=file, ticks=count)
+
+
+def _write(kind: str, rows: Iterator[Tick], wiring: Wiring, target: TextIO, times: bool) -> int:
+    if kind == "csv":
+        return write_csv(rows, wiring, target, times)
+    return write_vcd(rows, wiring, target) if kind == "vcd" else write_json_lines(rows, wiring, target)
+
+
+@contextlib.contextmanager
+def _watched(common: Common, file: str, rows: Iterator[Tick]) -> Iterator[Iterator[Tick]]:
+    """The rows, counted for a person who watches."""
+    if common.json or common.quiet or file == "-" or not sys.stdout.isatty():
+        yield rows
+        return
+    from rich.progress import Progress, SpinnerColumn, TextColumn
+
+    with Progress(SpinnerColumn(), TextColumn("{task.completed} ticks"), transient=True) as bar:
+        task = bar.add_task("", total=None)
+
+        def counted() -> Iterator[Tick]:
+            for row in rows:
+                bar.advance(task)
+                yield row
+
+        yield counted()
 
 
 def chosen(log: LogReader, span: tuple[int, int] | None) -> Iterator[Tick]:
@@ -123,15 +154,21 @@ def _run_row(run: Run) -> str:
 
 @contextlib.contextmanager
 def _target(file: str) -> Iterator[TextIO]:
-    """A file to write; where writing it fails, what had been there before is still there."""
+    """A text file to write, or standard output."""
     if file == "-":
         yield sys.stdout
         return
+    with _part(file) as part, part.open("w", encoding="utf-8", newline="") as target:
+        yield target
+
+
+@contextlib.contextmanager
+def _part(file: str) -> Iterator[Path]:
+    """The name to write under; where writing fails, what had been there before is still there."""
     path = Path(file)
     part = path.with_name(path.name + ".part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as target:
-            yield target
+        yield part
         part.replace(path)
     except OSError as error:
         raise HandtickError(f"{file}: can't be written: {(error.strerror or 'failed').lower()}") from error

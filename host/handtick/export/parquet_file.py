@@ -1,0 +1,63 @@
+"""Parquet: a row a tick, a column an early and a late value of each bus; through pyarrow, in row groups."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+from handtick.errors import HandtickError
+from handtick.log import Tick
+from handtick.wiring import Bus, Wiring
+
+_GROUP = 4096
+
+
+def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
+    """Writes ticks as a Parquet file; values are null where no sample was taken.
+
+    Returns:
+        How many ticks were written.
+
+    Raises:
+        HandtickError: pyarrow is not installed.
+    """
+    try:
+        import pyarrow as arrow
+        from pyarrow import parquet
+    except ImportError as error:
+        raise HandtickError("Parquet needs pyarrow; run: pip install 'handtick[parquet]'") from error
+    buses = wiring.shown
+    schema = arrow.schema(
+        [
+            ("boot", arrow.uint64()),
+            ("reset", arrow.uint64()),
+            ("tick", arrow.uint64()),
+            ("time_us", arrow.uint64()),
+            ("flags", arrow.uint32()),
+            *((f"{bus.name} {when}", arrow.uint32()) for bus in buses for when in ("early", "late")),
+        ]
+    )
+    count = 0
+    with parquet.ParquetWriter(path, schema) as writer:
+        for group in _groups(ticks):
+            writer.write_table(arrow.table(_columns(group, buses), schema=schema))
+            count += len(group)
+    return count
+
+
+def _groups(ticks: Iterable[Tick]) -> Iterator[list[Tick]]:
+    rest = iter(ticks)
+    while group := list(islice(rest, _GROUP)):
+        yield group
+
+
+def _columns(group: list[Tick], buses: tuple[Bus, ...]) -> dict[str, list[Any]]:
+    columns: dict[str, list[Any]] = {
+        name: [getattr(tick, name) for tick in group] for name in ("boot", "reset", "tick", "time_us", "flags")
+    }
+    for bus in buses:
+        columns[f"{bus.name} early"] = [None if tick.early is None else bus.value(tick.early) for tick in group]
+        columns[f"{bus.name} late"] = [None if tick.late is None else bus.value(tick.late) for tick in group]
+    return columns
