@@ -295,6 +295,23 @@ def log_export(
 
 
 @app.command()
+def diagram(
+    context: Context,
+    ticks: Annotated[str, typer.Option("--ticks", metavar="A..B", help="Which ticks.")],
+    lines: Annotated[
+        str | None, typer.Option("--lines", metavar="LIST", help="Which buses and lines, with commas between.")
+    ] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Write an SVG file.")] = None,
+    png: Annotated[Path | None, typer.Option("--png", metavar="FILE", help="Write a PNG file.")] = None,
+    theme: Annotated[str, typer.Option("--theme", metavar="NAME", help="auto, light or dark.")] = "auto",
+) -> None:
+    """Draw ticks of the log as a timing diagram, in the terminal or as a picture."""
+    from handtick.cli import diagram as drawing
+
+    drawing.diagram(context.obj, ticks, lines, svg, png, theme)
+
+
+@app.command()
 def wire(context: Context) -> None:
     """Be led through the first wiring: finds each wire's probe, writes the wiring file, proves reset and halt."""
     from handtick.cli import wire as wiring
