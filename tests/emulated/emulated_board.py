@@ -247,7 +247,7 @@ class _Host:
     def _from_board(self, endpoint: int, data: bytes | bytearray) -> None:
         if endpoint == 0:
             self._control_write(endpoint, data)
-        elif endpoint == self._cdc._in_endpoint:
+        elif endpoint == self._cdc._in_endpoint and len(self._serial_interfaces()) > 1:
             self.arrived += data
         else:
             self._board.console += data.decode("utf-8", "replace")
@@ -275,9 +275,12 @@ class _Host:
 
     def _data_interface(self) -> int:
         """Number of the last control interface of the serial kind: the second port's where there are two."""
-        found, at, descriptors = 0, 0, self._cdc._descriptors
+        return self._serial_interfaces()[-1]
+
+    def _serial_interfaces(self) -> list[int]:
+        found, at, descriptors = [], 0, self._cdc._descriptors
         while at < len(descriptors):
             if descriptors[at + 1] == 4 and descriptors[at + 5] == 2:
-                found = descriptors[at + 2]
+                found.append(descriptors[at + 2])
             at += descriptors[at]
         return found

@@ -211,6 +211,42 @@ def test_notes_stand_with_their_ticks(desk: Desk) -> None:
     assert {each["kind"] for each in desk.objects("log", "show")} >= {"run", "note", "tick"}
 
 
+def test_log_shows_the_ticks_where_a_rule_holds(desk: Desk) -> None:
+    """Only ticks at which it holds, and of those the last so many."""
+    desk.type("reset")
+    desk.type("step", "20")
+    wiring = ("--wiring", str(ROOT / "examples" / "larch.toml"))
+    rows = desk.objects("log", "show", "--where", "fetch", "--ticks", "1..20", *wiring)
+    ticks = [each for each in rows if each["kind"] == "tick"]
+    assert ticks
+    assert all(each["buses"]["fetch"]["late"] == 1 for each in ticks)
+    last = desk.objects("log", "show", "--where", "fetch", "--last", "2", *wiring)
+    assert [each["tick"] for each in last if each["kind"] == "tick"] == [each["tick"] for each in ticks[-2:]]
+
+
+def test_note_on_a_run_says_what_was_changed_before_it(desk: Desk) -> None:
+    """It stands at the run's first tick, with the run's number."""
+    desk.type("reset")
+    desk.type("step", "3")
+    run = desk.objects("log", "list")[-1]
+    noted = desk.objects("note", "new resistor at the clock", "--run", str(run["run"]))[0]
+    assert (noted["tick"], noted["text"]) == (1, f"run {run['run']}: new resistor at the clock")
+
+
+def test_report_is_one_whole_page(desk: Desk) -> None:
+    """It has the ticks, the runs, the notes and the finding, escaped, and fetches nothing from elsewhere."""
+    desk.type("reset")
+    desk.type("step", "9")
+    desk.type("note", "<b>carry</b> came on", "--tick", "4")
+    wiring = ("--wiring", str(ROOT / "examples" / "larch.toml"))
+    words = ("--ticks", "2..6", "--title", "Sum & carry", "--finding", "bit 3 <late>")
+    assert desk.type("report", "fault.html", *words, *wiring).returncode == 0
+    page = (desk.folder / "fault.html").read_text(encoding="utf-8")
+    for text in ("Sum &amp; carry", "bit 3 &lt;late&gt;", "&lt;b&gt;carry", "step 9", "<svg", "giver"):
+        assert text in page
+    assert not re.search(r"(src|href)=|<script|@import|url\((?!#)", page)
+
+
 def test_exports_are_whole_files(desk: Desk) -> None:
     """CSV and JSON Lines of a span; a name that says neither is refused, and an old file stays as it was."""
     desk.type("reset")
@@ -304,6 +340,8 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "sweep --expect": (["sweep", "--to", "5", "--from", "1", "--up-to", "2", "--expect", "no.csv"], 2, "no.csv"),
     "note TEXT": (["note", "  "], 2, "empty"),
     "note --tick": (["note", "x", "--tick", "-5"], 2, "'-5'"),
+    "note --run": (["note", "x", "--run", "none"], 2, "--run none"),
+    "log show --where": (["log", "show", "--where", "frob"], 2, "frob"),
     "log": (["log", "frob"], 2, "frob"),
     "log list": (["log", "list", "x"], 2, "x"),
     "log check": (["log", "check", "x"], 2, "x"),
@@ -320,6 +358,10 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "diagram --svg": (["diagram", "--ticks", "1..3", "--svg", "no/such.svg"], 2, "such.svg"),
     "diagram --png": (["diagram", "--ticks", "1..3", "--png", "no/such.png"], 2, "such.png"),
     "diagram --theme": (["diagram", "--ticks", "1..3", "--theme", "sepia"], 2, "sepia"),
+    "report FILE": (["report", "no/such.html", "--ticks", "1..3"], 2, "such.html"),
+    "report --ticks": (["report", "x.html", "--ticks", "a"], 2, "'a'"),
+    "report --title": (["report", "x.html", "--ticks", "9..1", "--title", "x"], 2, "'9..1'"),
+    "report --finding": (["report", "x.html", "--ticks", "0..600", "--finding", "x"], 2, "at most 512"),
     "wire": (["wire", "--wiring", "no/such/wiring.toml"], 2, "no/such"),
     "install --to": (["install", "--to", "no/such"], 2, "no/such"),
     "install --check": (["install", "--check=1"], 2, "--check"),

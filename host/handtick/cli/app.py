@@ -236,11 +236,14 @@ def note(
     tick: Annotated[
         str | None, typer.Option("--tick", metavar="TICK", help="The tick it is about. Without it, the last one.")
     ] = None,
+    run_number: Annotated[
+        str | None, typer.Option("--run", metavar="N", help="The run it is about, such as what you changed before it.")
+    ] = None,
 ) -> None:
-    """Write a note on a tick into the log."""
+    """Write a note on a tick or a run into the log."""
     from handtick.cli import logs
 
-    logs.note(context.obj, text, tick)
+    logs.note(context.obj, text, tick, run_number)
 
 
 @log_app.callback(invoke_without_command=True)
@@ -262,11 +265,14 @@ def log_show(
     context: Context,
     last: Annotated[str | None, typer.Option("--last", metavar="N", help="Only so many ticks at the end.")] = None,
     ticks: Annotated[str | None, typer.Option("--ticks", metavar="A..B", help="Only these ticks.")] = None,
+    where: Annotated[
+        str | None, typer.Option("--where", metavar="RULE", help="Only ticks where this holds, such as: data == 0x2A")
+    ] = None,
 ) -> None:
     """Print what a log holds: runs with why they stopped, every tick, gaps, damage and notes."""
     from handtick.cli import show
 
-    show.show_log(context.obj, last, ticks)
+    show.show_log(context.obj, last, ticks, where)
 
 
 @log_app.command("check")
@@ -309,6 +315,20 @@ def diagram(
     from handtick.cli import diagram as drawing
 
     drawing.diagram(context.obj, ticks, lines, svg, png, theme)
+
+
+@app.command()
+def report(
+    context: Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The HTML file to write.")],
+    ticks: Annotated[str, typer.Option("--ticks", metavar="A..B", help="Which ticks it is about.")],
+    title: Annotated[str | None, typer.Option("--title", metavar="TEXT", help="Its heading.")] = None,
+    finding: Annotated[str | None, typer.Option("--finding", metavar="TEXT", help="What was found.")] = None,
+) -> None:
+    """Write one page about a fault: ticks as a diagram and a table, what was run, notes, and the wiring."""
+    from handtick.cli import diagram as drawing
+
+    drawing.report(context.obj, file, ticks, title, finding)
 
 
 @app.command()

@@ -1,4 +1,4 @@
-"""`handtick diagram`: ticks of the log as a timing diagram."""
+"""`handtick diagram` and `handtick report`: ticks of the log as a picture, and as a page about a fault."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from handtick.cli.logs import chosen
 from handtick.cli.printer import Printer
 from handtick.diagram import Picture, draw_svg, draw_text, lay_out
 from handtick.errors import HandtickError, UsageError
+from handtick.log import Run
 from handtick.quantities import span_of
+from handtick.report import Report, report_html
 
 _MOST_TICKS = 512
 _THEMES = ("auto", "light", "dark")
@@ -39,6 +41,40 @@ def diagram(common: Common, ticks: str, lines: str | None, svg: Path | None, png
         _write(printer, svg, draw_svg(picture, theme).encode())
     if png is not None:
         _write(printer, png, _png(picture, theme))
+
+
+def report(common: Common, file: Path, ticks: str, title: str | None, finding: str | None) -> None:
+    """Writes a page about a stretch of ticks."""
+    span = span_of(ticks)
+    if span[1] - span[0] >= _MOST_TICKS:
+        raise UsageError(f"--ticks {ticks}: a report has at most {_MOST_TICKS} ticks")
+    if not file.parent.is_dir():
+        raise UsageError(f"there is no folder {str(file.parent)!r} to write {file.name} in")
+    wiring = common.find_wiring()
+    with common.open_log() as log, log.one_instant():
+        rows = list(chosen(log, span))
+        if not rows:
+            raise UsageError(f"the log has none of the ticks {span[0]} to {span[1]} in its latest reset")
+        boot, reset = rows[0].boot, rows[0].reset
+        page = Report(
+            title or f"Ticks {rows[0].tick} to {rows[-1].tick}",
+            finding or "",
+            log.board_id,
+            rows,
+            [run for run in log.runs() if (run.boot, run.reset) == (boot, reset) and _meets(run, span)],
+            [note for note in log.notes() if (note.boot, note.reset) == (boot, reset) and note.tick in _ticks(span)],
+            [gap for gap in log.gaps() if (gap.boot, gap.reset) == (boot, reset) and gap.first_tick in _ticks(span)],
+            wiring,
+        )
+    _write(Printer(common.json, common.quiet), file, report_html(page).encode())
+
+
+def _meets(run: Run, span: tuple[int, int]) -> bool:
+    return run.first_tick <= span[1] and (run.last_tick is None or run.last_tick >= span[0])
+
+
+def _ticks(span: tuple[int, int]) -> range:
+    return range(span[0], span[1] + 1)
 
 
 def _picture(common: Common, span: tuple[int, int], lines: str | None) -> Picture:

@@ -18,6 +18,7 @@ from handtick.log import LogReader, LogWriter, Run, Tick, check
 from handtick.quantities import span_of, tick_of
 from handtick.wiring import Wiring
 from handtick_wire.described import sentence
+from handtick_wire.messages import read_number
 
 _RUNS = Columns(
     ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
@@ -36,9 +37,11 @@ def list_runs(common: Common) -> None:
         printer.answer(_run_row(run), **run_object(run))
 
 
-def note(common: Common, text: str, tick: str | None) -> None:
-    """Writes a note on a tick."""
+def note(common: Common, text: str, tick: str | None, run_number: str | None = None) -> None:
+    """Writes a note on a tick, or on a run: that is, on its first tick."""
     number = None if tick is None else tick_of(tick)
+    if run_number is not None and (tick is not None or read_number(run_number) is None):
+        raise UsageError(f"--run {run_number}: give the number of a run as `handtick log list` has it, and no --tick")
     words = text.strip()
     if not words:
         raise UsageError("the note is empty; give its text in quotes")
@@ -47,6 +50,13 @@ def note(common: Common, text: str, tick: str | None) -> None:
         if last is None:
             raise LogError(f"log {str(common.log_path)!r} has no tick yet that a note could be about")
         boot, reset, newest = last
+        if run_number is not None:
+            runs = {run.id: run for run in log.runs()}
+            run = runs.get(int(run_number))
+            if run is None:
+                raise UsageError(f"--run {run_number}: the log has no such run; see: handtick log list")
+            boot, reset, number = run.boot, run.reset, run.first_tick
+            words = f"run {run.id}: {words}"
         number = newest if number is None else number
         if next(log.ticks(boot, reset, number, number), None) is None:
             raise UsageError(f"tick {number} of reset {reset} is not in the log; its newest is tick {newest}")

@@ -14,21 +14,26 @@ from handtick.errors import UsageError
 from handtick.export import tick_object
 from handtick.log import LogReader, Note, Tick
 from handtick.quantities import span_of
+from handtick.rules import Judge, read_rule
 from handtick_wire.described import sentence
 from handtick_wire.messages import read_number
 
 _TICKS = Columns(("boot", "reset", "tick", "early", "late", "time (s)", ""), (4, 5, 8, 5, 5, 14, -1))
 
 
-def show_log(common: Common, last: str | None, ticks: str | None) -> None:
-    """Prints a log: all of it, the last so many ticks, or the ticks of a span."""
+def show_log(common: Common, last: str | None, ticks: str | None, where: str | None = None) -> None:
+    """Prints a log: all of it, the last so many ticks, the ticks of a span, or those where a rule holds."""
     most = None if last is None else read_number(last)
     if last is not None and not most:
         raise UsageError(f"--last {last}: give how many ticks, 1 or more")
     span = None if ticks is None else span_of(ticks)
     wiring = common.find_wiring()
+    rule = None if where is None else read_rule(where, wiring)
     with common.open_log() as log, log.one_instant():
         rows: Iterable[Tick] = chosen(log, span)
+        if rule is not None:
+            judge = Judge(rule)
+            rows = (tick for tick in rows if judge.tick(tick.early, tick.early if rule.early else tick.late, tick.tick))
         if most is not None:
             rows = deque(rows, maxlen=most)
         if common.json:
