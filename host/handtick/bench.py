@@ -180,6 +180,11 @@ class Bench:
             f"{self.greeting.fields['firmware']}); put this program's firmware on the board"
         )
 
+    def note(self, text: str) -> None:
+        """Writes a note on the present tick into the log, where there is one."""
+        if self._recorder is not None:
+            self._recorder.note(text, time.time_ns())
+
     def ask(self, kind: str, *values: int | str) -> list[Event]:
         """Sends a command, waits until it is answered, and returns what was heard meanwhile.
 

@@ -46,6 +46,11 @@ class Recorder:
             self._last = (event.boot, event.reset, 0)
         self._log.commit_if_due(now_ns)
 
+    def note(self, text: str, now_ns: int) -> None:
+        """Logs what somebody wrote about the tick last heard of."""
+        self._log.add_note(*self._last, text, now_ns)
+        self._log.commit(now_ns)
+
     def stop(self, why: str, now_ns: int) -> None:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
         self._end_run(self._last[2], why, now_ns)

@@ -362,6 +362,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "report --ticks": (["report", "x.html", "--ticks", "a"], 2, "'a'"),
     "report --title": (["report", "x.html", "--ticks", "9..1", "--title", "x"], 2, "'9..1'"),
     "report --finding": (["report", "x.html", "--ticks", "0..600", "--finding", "x"], 2, "at most 512"),
+    "panel": (["panel", "--json"], 2, "--json"),
     "wire": (["wire", "--wiring", "no/such/wiring.toml"], 2, "no/such"),
     "install --to": (["install", "--to", "no/such"], 2, "no/such"),
     "install --check": (["install", "--check=1"], 2, "--check"),

@@ -332,6 +332,14 @@ def report(
 
 
 @app.command()
+def panel(context: Context) -> None:
+    """Open a window for the evening: the clock, the buses, the last ticks, and keys for all of it."""
+    from handtick.cli import panel as window
+
+    window.panel(context.obj)
+
+
+@app.command()
 def wire(context: Context) -> None:
     """Be led through the first wiring: finds each wire's probe, writes the wiring file, proves reset and halt."""
     from handtick.cli import wire as wiring
