@@ -3,7 +3,7 @@ PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test test-emulated check format docs hardware clean
+.PHONY: demo test test-emulated check format docs pictures hardware bench-panel test-long clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -16,6 +16,14 @@ test-emulated: .venv/ready
 	@test -n "$(UF2)" || { echo "say which image: make test-emulated UF2=path/to/circuitpython.uf2"; exit 2; }
 	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[emulated]'
 	HANDTICK_UF2="$(abspath $(UF2))" HANDTICK_LONG="$(LONG)" $(BIN)/pytest tests/emulated -v
+
+# What takes longer than a test should: memory of exports of a million ticks.
+test-long: .venv/ready
+	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_exports.py -k memory
+
+# The panel beside five thousand ticks a second, for a minute.
+bench-panel: .venv/ready
+	$(BIN)/python benchmarks/panel_at_speed.py
 
 check: .venv/ready
 	$(BIN)/ruff format --check .
@@ -30,6 +38,9 @@ format: .venv/ready
 
 docs: .venv/ready
 	$(BIN)/python -m handtick.reference docs
+
+pictures: .venv/ready
+	$(BIN)/python -m handtick.panel.pictures docs/pictures
 
 hardware: .venv/ready
 	$(BIN)/python -m handtick.hardware hardware

@@ -51,7 +51,7 @@ class TickTable:
     def __init__(self, wiring: Wiring) -> None:
         self._wiring = wiring
         buses = wiring.shown
-        widths = [-max(len(bus.name), 2 * _widest(bus) + len(_ARROW)) for bus in buses]
+        widths = [-max(len(bus.name), 2 * bus.widest + len(_ARROW)) for bus in buses]
         self._columns = Columns(["tick", *(bus.name for bus in buses), ""], [8, *widths, -1])
 
     def heading(self) -> str:
@@ -70,8 +70,3 @@ def _cell(bus: Bus, early: int | None, late: int | None) -> str:
         return "-"
     before, after = bus.value(early), bus.value(late)
     return bus.text(before) if before == after else f"{bus.text(before)}{_ARROW}{bus.text(after)}"
-
-
-def _widest(bus: Bus) -> int:
-    number = len(bus.text((1 << bus.width) - 1))
-    return max([number, *(len(name) for name in bus.names.values())]) if bus.show == "names" else number

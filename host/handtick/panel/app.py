@@ -221,10 +221,11 @@ class Panel(App[None]):
     def _rows(self) -> Text:
         rows = self.state.rows()
         width = max(len(bus.name) for bus, *_ in rows)
+        value = max(bus.widest for bus, *_ in rows)
         text = Text()
         for bus, before, after, changed in rows:
             mark = ">" if changed else " "
-            text.append(f"{bus.name:<{width}}  {before:>12} {mark} ")
+            text.append(f"{bus.name:<{width}}  {before:>{value}} {mark} ")
             text.append(f"{after}\n", style="bold" if changed else "")
         return text
 

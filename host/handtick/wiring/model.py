@@ -55,6 +55,12 @@ class Bus:
             return str(value)
         return f"{value:0{-(-self.width // 4)}X}"
 
+    @property
+    def widest(self) -> int:
+        """Letters of the longest text it can be shown as."""
+        number = len(self.text((1 << self.width) - 1)) if self.show != "names" else -(-self.width // 4)
+        return max([number, *(len(name) for name in self.names.values())]) if self.show == "names" else number
+
     def field_values(self, value: int) -> dict[str, int]:
         """The named parts of a value."""
         return {name: value >> low & ((1 << bits) - 1) for name, (low, bits) in self.fields.items()}
