@@ -104,6 +104,17 @@ def test_words_do_not_lie_on_each_other(count: int, theme: str) -> None:
         assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1], (one, other)
 
 
+@given(name=st.text(min_size=1, max_size=8), note=st.text(max_size=12))
+def test_any_name_and_note_is_drawn_as_text(name: str, note: str) -> None:
+    """A name or note with quotes, angle brackets or control characters stays text: nothing of it becomes markup."""
+    plain = [Note(1, 1, 0, 2, "x", 0, "")]
+    noted = [Note(1, 1, 0, 2, note, 0, "")]
+    tidy = ElementTree.fromstring(draw_svg(lay_out(ticks(3), WIRING, plain)))
+    drawn = ElementTree.fromstring(draw_svg(lay_out(ticks(3), Wiring((Bus(name, (0, 1)),)), noted)))
+    assert {part.tag for part in drawn.iter()} <= {part.tag for part in tidy.iter()}
+    assert {key for part in drawn.iter() for key in part.attrib} <= {key for part in tidy.iter() for key in part.attrib}
+
+
 def contrast(one: str, other: str) -> float:
     """The contrast of two colours (WCAG 2.2, relative luminance)."""
 

@@ -8,7 +8,7 @@ doubt or nobody looked.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from xml.sax.saxutils import escape
+from html import escape
 
 from handtick.diagram.layout import Column, Picture, Segment, Track
 
@@ -33,7 +33,7 @@ def draw_svg(picture: Picture, theme: str = "auto", width: int = 1200) -> str:
     body = "\n".join(sheet.draw())
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {sheet.width:.0f} {sheet.height}" '
-        f'width="{sheet.width:.0f}" height="{sheet.height}" role="img" aria-label="{escape(_spoken(picture))}">\n'
+        f'width="{sheet.width:.0f}" height="{sheet.height}" role="img" aria-label="{_seen(_spoken(picture))}">\n'
         f"<style>{style}</style>\n"
         '<defs><pattern id="doubt" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         '<path class="faint" d="M0 0V6"/></pattern></defs>\n'
@@ -155,7 +155,13 @@ class _Sheet:
         if not text:
             return ""
         cls = f' class="{kind}"' if kind else ""
-        return f'<text{cls} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
+        return f'<text{cls} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{_seen(text)}</text>'
+
+
+def _seen(text: str) -> str:
+    """Text for an element or a quoted attribute: escaped, with what XML has no sign for (a control character in a note
+    that was pasted, say) as the replacement character."""
+    return escape("".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text))
 
 
 def _fitting(segment: Segment, letters: int) -> str:
