@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Self
 
 from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly
-from handtick.events import Answer, Event, Greeting, Half, ResetDone, State, Status, Tick
+from handtick.events import Answer, Block, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.links.base import Link
 from handtick.recorder import Recorder
 from handtick.session import Session
@@ -303,9 +303,11 @@ class Bench:
                 self._recorder.take(event, time.time_ns())
             else:
                 self._unlogged.append((event, time.time_ns()))
-            self._heard.append(event)
-            for listener in self._listeners:
-                listener(event)
+            # Whoever listens or counts has to do with ticks, however they came.
+            for each in event.ticks() if isinstance(event, Block) else (event,):
+                self._heard.append(each)
+                for listener in self._listeners:
+                    listener(each)
         return bool(data)
 
     def _note(self, event: Event) -> None:

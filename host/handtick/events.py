@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 
@@ -47,6 +49,43 @@ class Tick:
 
 
 @dataclass(frozen=True, slots=True)
+class Block:
+    """The whole ticks of one burst, in a row; ``ticks`` gives them one by one.
+
+    Attributes:
+        first: number of the first tick.
+        early, late: samples of each, as in ``Tick``.
+        times_us: board time of each active edge.
+        flags: of every tick.
+    """
+
+    boot: int
+    reset: int
+    first: int
+    early: Sequence[int]
+    late: Sequence[int]
+    times_us: Sequence[int]
+    flags: int
+
+    @property
+    def last(self) -> int:
+        """Number of the last tick."""
+        return self.first + len(self.early) - 1
+
+    def ticks(self) -> Iterator[Tick]:
+        """The ticks."""
+        return (Tick(*row) for row in self.rows())
+
+    def rows(self) -> Iterator[tuple[int, int, int, int, int, int, int]]:
+        """Boot, reset, tick, early, late, time_us and flags of each tick."""
+        same = itertools.repeat
+        numbers = range(self.first, self.last + 1)
+        return zip(  # noqa: B905 - three of them never end
+            same(self.boot), same(self.reset), numbers, self.early, self.late, self.times_us, same(self.flags)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Half:
     """One edge alone: ``phase`` is "lead" (away from the rest level) or "trail", ``probes`` what they hold now."""
 
@@ -61,7 +100,8 @@ class Half:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """The clock began, stopped or changed: its mode, why, and what had been asked (such as ``step:3``)."""
+    """The clock began, stopped or changed: its mode, why, what had been asked (such as ``step:3``), and the rate that
+    the clock gives, "0" where it is at no rate."""
 
     boot: int
     reset: int
@@ -71,6 +111,7 @@ class State:
     why: str
     asked: str
     time_us: int
+    rate: str = "0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,4 +188,4 @@ class Answer:
     edges: int = 0
 
 
-Event = Greeting | Tick | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer
+Event = Greeting | Tick | Block | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer

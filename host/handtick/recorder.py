@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick.events import Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
+from handtick.events import Block, Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
 from handtick.log import LogWriter
 from handtick_wire import reasons
 
@@ -31,6 +31,8 @@ class Recorder:
                 self._run = self._log.start_run(event.boot, event.reset, event.tick, NOT_TOLD, now_ns)
             self._last = self._newest = (event.boot, event.reset, event.tick)
             self._log.add_tick(event.boot, event.reset, event.tick, event.early, event.late, event.time_us, event.flags)
+        elif isinstance(event, Block):
+            self._block(event, now_ns)
         elif isinstance(event, State):
             self._state(event, now_ns)
         elif isinstance(event, Gap):
@@ -55,6 +57,13 @@ class Recorder:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
         self._end_run(self._last[2], why, now_ns)
         self._log.commit(now_ns)
+
+    def _block(self, event: Block, now_ns: int) -> None:
+        last = (event.boot, event.reset, event.last)
+        if self._run is None and last > self._newest:
+            self._run = self._log.start_run(event.boot, event.reset, event.first, NOT_TOLD, now_ns)
+        self._last = self._newest = last
+        self._log.add_ticks(event.rows())
 
     def _greeting(self, event: Greeting, now_ns: int) -> None:
         if event.restarted:

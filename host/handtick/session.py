@@ -7,10 +7,13 @@ start, stop and reset, closes the account across resets.
 
 from __future__ import annotations
 
+import array
+import sys
 from collections.abc import Callable
 
 from handtick.events import (
     Answer,
+    Block,
     Damage,
     Event,
     Gap,
@@ -24,7 +27,7 @@ from handtick.events import (
     Trouble,
     Unplaced,
 )
-from handtick_wire import framing, messages, reasons
+from handtick_wire import blocks, framing, messages, reasons
 
 LINK = "link"
 
@@ -49,7 +52,7 @@ class Session:
 
     def __init__(self, nonce: int, resume: tuple[int, int, int] | None = None, first_id: int = 1) -> None:
         self._nonce = nonce
-        self._finder = framing.LineFinder(framing.REPORT_START)
+        self._reader = blocks.ReportReader()
         self._next_id = first_id
         self._number: int | None = None
         self._boot: int | None = resume[0] if resume else None
@@ -60,6 +63,7 @@ class Session:
         self._readers: dict[str, Callable[[Fields], list[Event]]] = {
             "hello": self._hello,
             "tick": self._one_tick,
+            "block": self._block,
             "half": self._half,
             "state": self._state,
             "reset": self._reset_done,
@@ -73,6 +77,7 @@ class Session:
             "failed": self._answer,
         }
         self._kind = ""
+        self._payload = b""
 
     @property
     def boot(self) -> int | None:
@@ -99,13 +104,18 @@ class Session:
     def receive(self, data: bytes) -> list[Event]:
         """Takes what arrived, in any pieces, and returns what it tells, in order."""
         events: list[Event] = []
-        for piece in self._finder.feed(data):
-            events += self._piece(piece)
+        for piece in self._reader.feed(data):
+            if isinstance(piece, bytes):
+                events += self._piece(piece)
+            else:
+                self._payload = piece[1]
+                events += self._piece(piece[0])
+                self._payload = b""
         return events
 
     def disconnected(self) -> list[Event]:
         """The link is gone: what had arrived of a line is damage, and running numbers start afresh."""
-        held = self._finder.drop()
+        held = self._reader.drop()
         self._number = None
         return [*([Damage(held)] if held else []), *self._write_off()]
 
@@ -153,6 +163,25 @@ class Session:
         self._tick = tick
         return [*events, Tick(self._known_boot, reset, tick, early, late, time_us, flags)]
 
+    def _block(self, fields: Fields) -> list[Event]:
+        reset, first, count, time_us, period_ps, flags = _ints(
+            fields, "reset", "first", "count", "time_us", "period_ps", "flags"
+        )
+        if not self._payload:
+            # Its bytes did not arrive as they were sent; what did is handed over as damage.
+            return self._account(reset, first + count - 1)
+        last = first + count - 1
+        samples = array.array("H", self._payload)
+        if sys.byteorder == "big":
+            samples.byteswap()
+        times_us = [time_us + at * period_ps // 1_000_000 for at in range(count)]
+        block = Block(self._known_boot, reset, first, samples[::2], samples[1::2], times_us, flags)
+        if self._is_known(reset, last):
+            return [block]
+        events = self._account(reset, first - 1)
+        self._tick = last
+        return [*events, block]
+
     def _half(self, fields: Fields) -> list[Event]:
         reset, tick, early, probes, time_us = _ints(fields, "reset", "tick", "early", "probes", "time_us")
         return [Half(self._known_boot, reset, tick, str(fields["phase"]), early, probes, time_us)]
@@ -163,7 +192,7 @@ class Session:
         # At rest every tick is whole and its record has gone ahead of this; a tick in hand is not told yet.
         settled = mode in _SETTLED
         events = self._account(reset, tick if settled else None, edges - tick if not settled else edges)
-        return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us)]
+        return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us, str(fields["rate"]))]
 
     def _reset_done(self, fields: Fields) -> list[Event]:
         reset, last_tick, edges = _ints(fields, "reset", "tick", "edges")

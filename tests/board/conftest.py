@@ -1,7 +1,9 @@
-"""The suites of the clock run twice: on the simulated pins themselves, and with Blinka's ``digitalio`` between."""
+"""The suites of the clock run on both engines: in software, on the simulated pins themselves and with Blinka's
+``digitalio`` between; and on hardware that makes bursts."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 
 import digitalio
@@ -11,11 +13,35 @@ from handtick.virtual.board import VirtualBoard
 from tests.board.blinka_pins import SimulatedPin, over_blinka
 
 
-@pytest.fixture(scope="module", params=["simulated pins", "over Blinka"])
+SOFTWARE = ["simulated pins", "over Blinka"]
+
+
+@pytest.fixture(scope="module", params=[*SOFTWARE, "in bursts"])
 def on_pins(request: pytest.FixtureRequest) -> Iterator[None]:
     """What the boards of a module's tests stand on."""
+    with _standing_on(request.param):
+        yield
+
+
+@pytest.fixture(scope="module", params=SOFTWARE)
+def in_software(request: pytest.FixtureRequest) -> Iterator[None]:
+    """As ``on_pins``, for what the software engine does in a way of its own."""
+    with _standing_on(request.param):
+        yield
+
+
+@pytest.fixture
+def in_bursts() -> Iterator[None]:
+    """As ``on_pins``, for what the engine that makes bursts does in a way of its own."""
+    with _standing_on("in bursts"):
+        yield
+
+
+@contextlib.contextmanager
+def _standing_on(pins: str) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        if request.param == "over Blinka":
+        patch.setattr(VirtualBoard, "bursts", pins == "in bursts")
+        if pins == "over Blinka":
             patch.setattr(digitalio, "Pin", SimulatedPin)
             patch.setattr(VirtualBoard, "rewired", staticmethod(over_blinka))
         yield

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick.events import Answer, Event, Gap, Notice, ResetDone, State, Tick
+from handtick.events import Answer, Block, Event, Gap, Notice, ResetDone, State, Tick
 from handtick.links.base import Link
 from handtick.session import Session
 
@@ -39,11 +39,11 @@ class Hearing:
         while silent < 2:
             data = self._link.read(seconds)
             silent = 0 if data else silent + 1
-            self.events += self.session.receive(data)
+            self._hear(data)
 
     def take(self) -> None:
         """Takes what has arrived by now."""
-        self.events += self.session.receive(self._link.read(0))
+        self._hear(self._link.read(0))
 
     @property
     def ticks(self) -> list[Tick]:
@@ -74,9 +74,13 @@ class Hearing:
         """All answers to a command."""
         return [event for event in self.events if isinstance(event, Answer) and event.command_id == command_id]
 
+    def _hear(self, data: bytes) -> None:
+        for event in self.session.receive(data):
+            self.events += event.ticks() if isinstance(event, Block) else [event]
+
     def _wait(self, command_id: int) -> Answer:
         for _ in range(10_000):
             if self.answers(command_id):
                 return self.answers(command_id)[0]
-            self.events += self.session.receive(self._link.read(1.0))
+            self._hear(self._link.read(1.0))
         raise AssertionError(f"command {command_id} was never answered")

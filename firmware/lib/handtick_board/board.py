@@ -10,6 +10,7 @@ from handtick_wire import messages, reasons
 from handtick_wire.version import __version__
 
 from . import transitions
+from .burst_clock import BurstClock
 from .conductor import Conductor
 from .desk import CommandDesk
 from .halt_line import HaltLine
@@ -18,6 +19,7 @@ from .outbox import Outbox
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
+from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
 # Lines written a pass at rest; while ticks are made, one: putting it into words keeps the next edge waiting.
@@ -45,6 +47,7 @@ class Rim:
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
+        bursts: whether the line makes bursts of ticks by itself (see ``BurstClock``).
     """
 
     def __init__(
@@ -60,6 +63,7 @@ class Rim:
         pass_us: int = 0,
         supply=None,
         heap_free=lambda: 0,
+        bursts: bool = False,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -72,6 +76,7 @@ class Rim:
         self.pass_us = pass_us
         self.supply = supply
         self.heap_free = heap_free
+        self.bursts = bursts
 
 
 class Identity:
@@ -107,27 +112,25 @@ class Board:
         self._identity = identity
         self._connected = False
         self.ring = Ring(settings.ring)
-        self.outbox = Outbox(self.ring, settings.when_full)
+        traces = TraceRing(settings.ring) if rim.bursts else None
+        self.outbox = Outbox(self.ring, settings.when_full, traces)
         self.halt_line = HaltLine()
         self.one_shot = OneShot(settings.press_us, settings.rearm_us)
-        self.clock = SoftwareClock(
-            rim.line,
-            rim.probes,
-            self.halt_line,
-            self.outbox,
-            rim.now_us,
-            settings.rest_high,
-            settings.active_falling,
-            settings.clock_grain_us,
-        )
+        on_the_line = (rim.line, rim.probes, self.halt_line, self.outbox, rim.now_us)
+        levels = (settings.rest_high, settings.active_falling, settings.clock_grain_us)
+        if traces is None:
+            self.clock = SoftwareClock(*on_the_line, *levels)
+        else:
+            self.clock = BurstClock(*on_the_line, *levels, traces)
+        top_rate_mhz = min(self.clock.top_rate_mhz, settings.top_rate_mhz)
         self.conductor = Conductor(
             self.clock,
             self.outbox,
             rim.reset_line,
             self.halt_line,
             settings.step_us,
-            settings.rate_mhz,
-            settings.top_rate_mhz,
+            min(settings.rate_mhz, top_rate_mhz),
+            top_rate_mhz,
             settings.reset_ticks,
             settings.duty_percent,
         )
@@ -174,7 +177,7 @@ class Board:
         if not asserted and not halt_line.asserted:
             return
         clock = self.clock
-        if halt_line.update(now_us, asserted, clock.edges, not clock.resting):
+        if halt_line.update(now_us, asserted, clock.edges_at(now_us), not clock.resting):
             self.outbox.say(
                 "notice", what=reasons.SHORT_HALT_PULSE, count=halt_line.short_pulses, us=halt_line.last_pulse_us
             )

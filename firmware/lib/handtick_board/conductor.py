@@ -13,6 +13,8 @@ from . import transitions
 from .job import ENDLESS, NOBODY, Job
 from .soft_clock import HELD as EDGE_MADE
 
+ALL, LAST, AUTO = "all", "last", "auto"
+
 _MOST_QUEUED_PRESSES = 16
 
 
@@ -34,6 +36,7 @@ class Conductor:
         mode: one of ``transitions.MODES``.
         reset_number: resets since the start of the board.
         asked: what the clock is doing or last did, such as ``step:3``.
+        samples: of which ticks at a rate samples are wanted: ``ALL``, the ``LAST`` ones, or as the engine sees fit.
     """
 
     def __init__(
@@ -53,11 +56,13 @@ class Conductor:
         self.asked = "nothing"
         self.rate_mhz = rate_mhz
         self.top_rate_mhz = top_rate_mhz
+        self.samples = AUTO
         self.clock = clock
         self._outbox = outbox
         self._reset_line = reset_line
         self._halt_line = halt_line
         self._step_us = step_us
+        self._step = clock.phase(step_us)
         self._reset_ticks = reset_ticks
         self._duty_percent = duty_percent
         self._job: Job | None = None
@@ -75,7 +80,7 @@ class Conductor:
         """Asks for ``count`` ticks of fixed width."""
         if not self._room_for_ticks(count, command_id):
             return
-        job = Job("step:%d" % count, count, self._step_us, self._step_us, command_id, steady=True)
+        job = Job("step:%d" % count, count, self._step, self._step, command_id, steady=True)
         self._event("move", job)
 
     def press(self) -> None:
@@ -135,6 +140,11 @@ class Conductor:
         else:
             self._refuse(command_id, reasons.BAD_FIELDS)
 
+    def sample(self, which: str, command_id: int = NOBODY) -> None:
+        """Says of which ticks of runs to come samples are wanted: ``ALL``, ``LAST`` or ``AUTO``."""
+        self.samples = which
+        self._done(command_id)
+
     def halt(self, command_id: int = NOBODY, why: str = reasons.HALTED) -> None:
         """Comes to rest at the next tick boundary; answered once at rest."""
         if command_id != NOBODY:
@@ -191,13 +201,13 @@ class Conductor:
         self._job = job
         self.asked = job.asked
         job.start(self.clock.edges)
-        self.clock.begin(job.count, job.high_us, job.low_us)
+        self.clock.begin(job.count, job.high, job.low, job.traced)
         self._say_state(reasons.ASKED)
         if job.count == ENDLESS:
             self._done(job.command_id)
 
     def _press(self, detail: object) -> None:
-        self._begin(Job("press", 1, self._step_us, self._step_us, by_hand=True, steady=True))
+        self._begin(Job("press", 1, self._step, self._step, by_hand=True, steady=True))
 
     def _queue(self, job: Job) -> None:
         if self._next is not None:
@@ -214,7 +224,7 @@ class Conductor:
     def _begin_half(self, command_id: int) -> None:
         self._half_ids.append(command_id)
         self.asked = "half"
-        self.clock.begin_half(self._step_us, self._step_us)
+        self.clock.begin_half(self._step, self._step)
         self._say_state(reasons.ASKED)
 
     def _report_half(self, detail: object) -> None:
@@ -230,9 +240,9 @@ class Conductor:
         self.rate_mhz = rate_mhz
         job = self._job
         if job is not None and not job.steady:
-            job.high_us, job.low_us = self._widths(rate_mhz)
+            job.high, job.low = self._phases(rate_mhz)
             if self.mode in (transitions.MOVING, transitions.ENDING):
-                self.clock.retime(job.high_us, job.low_us)
+                self.clock.retime(job.high, job.low)
             if job.count == ENDLESS:
                 self.asked = job.asked = "run:" + write_rate(rate_mhz)
             self._say_state(reasons.RATE)
@@ -256,7 +266,7 @@ class Conductor:
     def _resume(self, detail: object) -> None:
         job = self._job
         assert job is not None
-        self.clock.begin(job.remaining(self.clock.edges), job.high_us, job.low_us)
+        self.clock.begin(job.remaining(self.clock.edges), job.high, job.low, job.traced)
         self._say_state(reasons.ROOM)
 
     def _settle(self, why: str) -> None:
@@ -302,7 +312,7 @@ class Conductor:
         self._outbox.never_holds = True
         # The line was asserted just now: no edge until the machine can have seen it.
         self.clock.stay_at_rest(self._step_us)
-        self.clock.begin(self._reset_ticks, self._step_us, self._step_us)
+        self.clock.begin(self._reset_ticks, self._step, self._step)
         self._say_state(reasons.ASKED)
 
     def _release_reset(self, detail: object) -> None:
@@ -337,8 +347,9 @@ class Conductor:
     # Small change.
 
     def _close_job(self, why: str) -> None:
-        job, self._job = self._job, None
+        job = self._job
         self._say_state(why)
+        self._job = None
         if job is None or job.count == ENDLESS:
             return
         if why == reasons.COUNT:
@@ -368,7 +379,9 @@ class Conductor:
             self._done(self._halting_ids.pop(0))
 
     def _say_state(self, why: str) -> None:
-        self._outbox.say_state(self.mode, why, self.asked, self.clock.tick, self.clock.edges)
+        clock, job = self.clock, self._job
+        rate = 0 if job is None or job.steady else clock.rate_of(job.high, job.low)
+        self._outbox.say_state(self.mode, why, self.asked, clock.tick, clock.edges, write_rate(rate))
 
     def _done(self, command_id: int) -> None:
         if command_id != NOBODY:
@@ -406,14 +419,12 @@ class Conductor:
 
     def _job_at(self, asked: str, count: int, rate_mhz: int, command_id: int) -> Job:
         self.rate_mhz = rate_mhz
-        high_us, low_us = self._widths(rate_mhz)
-        return Job(asked, count, high_us, low_us, command_id)
+        high, low = self._phases(rate_mhz)
+        traced = self.samples == ALL or (self.samples == AUTO and self.clock.traces(count, rate_mhz))
+        return Job(asked, count, high, low, command_id, traced=traced)
 
-    def _widths(self, rate_mhz: int) -> tuple[int, int]:
-        """High and low phase in whole microseconds for a rate; together never less than the period asked for."""
-        period_us = -(-1_000_000_000 // rate_mhz)
-        high_us = max(1, -(-period_us * self._duty_percent // 100))
-        return high_us, max(1, period_us - high_us)
+    def _phases(self, rate_mhz: int) -> tuple[int, int]:
+        return self.clock.phases(rate_mhz, self._duty_percent)
 
 
 def _id_of(detail: object) -> int:

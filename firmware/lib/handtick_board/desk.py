@@ -19,7 +19,7 @@ _TYPED_ID = 0
 _AT_ONCE = ("hello", "status", "pull", "typing")
 
 # Words that a command takes and no others.
-_CHOICES = {"typing": ("on", "off"), "pull": ("up", "down", "none", "set")}
+_CHOICES = {"typing": ("on", "off"), "pull": ("up", "down", "none", "set"), "samples": ("all", "last", "auto")}
 
 
 class CommandDesk:
@@ -165,6 +165,8 @@ class CommandDesk:
             conductor.change_rate(values[0], command_id)
         elif kind == "duty":
             conductor.set_duty(values[0], command_id)
+        elif kind == "samples":
+            conductor.sample(values[0], command_id)
         elif kind == "reset":
             conductor.reset(command_id)
         elif kind == "stop_when":

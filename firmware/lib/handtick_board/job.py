@@ -12,30 +12,32 @@ class Job:
     Args:
         asked: how it reads in reports, without spaces, such as ``step:3``.
         count: ticks, 1 or more, or ``ENDLESS``.
-        high_us: least length of each high phase, in microseconds.
-        low_us: least length of each low phase, in microseconds.
+        high, low: least length of each high and of each low phase, in the clock engine's units.
         command_id: the command to answer when it ends, or ``NOBODY``.
         by_hand: whether it is a press of the tick button.
         steady: whether the widths are fixed, so that a new rate leaves them alone.
+        traced: whether samples are wanted of all its ticks, or of the last ones only.
     """
 
     def __init__(
         self,
         asked: str,
         count: int,
-        high_us: int,
-        low_us: int,
+        high: int,
+        low: int,
         command_id: int = NOBODY,
         by_hand: bool = False,
         steady: bool = False,
+        traced: bool = True,
     ) -> None:
         self.asked = asked
         self.count = count
-        self.high_us = high_us
-        self.low_us = low_us
+        self.high = high
+        self.low = low
         self.command_id = command_id
         self.by_hand = by_hand
         self.steady = steady
+        self.traced = traced
         self._end_edges = 0
 
     def start(self, edges: int) -> None:

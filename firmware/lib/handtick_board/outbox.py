@@ -1,6 +1,7 @@
 """Everything the board tells the host, in the order in which it happened, as fast as the port takes it.
 
-Tick records wait in the ring; every other report waits beside it with the place in the row of records it belongs to.
+Tick records wait in the ring, and samples of bursts in a ring of their own; every other report waits beside with the
+place in the row of records it belongs to.
 Nothing here ever waits for the port: what it does not take now is kept. What must be thrown away is counted and told.
 """
 
@@ -30,6 +31,7 @@ class Outbox:
     Args:
         ring: the ring of tick records.
         when_full: "pause" to hold the clock while the ring is full and a host listens, "free" to count what is lost.
+        traces: the ``TraceRing`` that blocks are told from; None where the clock makes no bursts.
 
     Attributes:
         time: board time made whole; noted by the loop each pass.
@@ -38,12 +40,13 @@ class Outbox:
         lost: ticks since the start whose records were thrown away for want of room.
     """
 
-    def __init__(self, ring, when_full: str = "pause") -> None:
+    def __init__(self, ring, when_full: str = "pause", traces=None) -> None:
         self.time = LongTime()
         self.open = False
         self.never_holds = False
         self.lost = 0
         self._ring = ring
+        self._traces = traces
         self._pauses = when_full == "pause"
         # Reports wait as their kind and fields: they are put into words when the port takes them, not when the clock
         # is about to make an edge. A kind of "" is no report, only an effect.
@@ -51,6 +54,9 @@ class Outbox:
         self._urgent: list[tuple[str, dict[str, int | str]]] = []
         self._answers: dict[int, tuple[str, dict[str, int | str]]] = {}
         self._unsent = b""
+        # What comes after the header of a block that has been written, and how many ticks that is.
+        self._payload = b""
+        self._block_ticks = 0
         self._number = 0
         self._offered = 0
         self._lost_in_row = 0
@@ -64,13 +70,25 @@ class Outbox:
     @property
     def holds_clock(self) -> bool:
         """Whether a tick that began now would have no room for its record and must wait."""
-        return self._pauses and self.open and not self.never_holds and self._ring.full
+        return self.waits_for_room and self._ring.full
+
+    @property
+    def waits_for_room(self) -> bool:
+        """Whether the clock waits where there is no room, rather than that something is lost."""
+        return self._pauses and self.open and not self.never_holds
+
+    @property
+    def room(self) -> int:
+        """How many more records there is room for."""
+        return self._ring.capacity - self._ring.waiting
 
     @property
     def has_room(self) -> bool:
         """Whether a clock that was held may go on: a quarter of the ring is free, so that it does not stop at once."""
-        ring = self._ring
-        return not (self._pauses and self.open) or 4 * ring.waiting <= 3 * ring.capacity
+        ring, traces = self._ring, self._traces
+        if not (self._pauses and self.open):
+            return True
+        return 4 * ring.waiting <= 3 * ring.capacity and (traces is None or 4 * traces.used <= 3 * traces.capacity)
 
     @property
     def waiting(self) -> int:
@@ -108,6 +126,38 @@ class Outbox:
         self._era = era
         ring.push(early, late, time_us, flags)
 
+    def push_block(self, place: int, count: int, time_us: int, period_ps: int, flags: int) -> None:
+        """Takes the samples of a burst, in their order; their room is freed once they are told.
+
+        Args:
+            place: where in the trace ring they are.
+            count: how many ticks.
+            time_us: board time of the first active edge.
+            period_ps: picoseconds from one active edge to the next.
+            flags: of every tick.
+        """
+        self._close_gap(self._offered)
+        self._offered += count
+        # Many of these may wait: a row of numbers takes less memory than names for them.
+        self._put("block", (place, self.time.full_us(time_us), period_ps, flags), _SKIP, count)
+
+    def skip(self, count: int) -> None:
+        """Counts ticks that were made without samples, as was asked for."""
+        if len(self._queue) >= _MOST_QUEUED:
+            self.lose(count)
+            return
+        self._close_gap(self._offered)
+        self._offered += count
+        first = self._offered - count + 1
+        gap = {"reset": self._reset, "first": first, "last": self._offered, "why": reasons.NOT_SAMPLED}
+        self._put("gap", gap, _SKIP, count)
+
+    def lose(self, count: int) -> None:
+        """Counts ticks whose samples found no room."""
+        self._offered += count
+        self._lost_in_row += count
+        self.lost += count
+
     def say(self, kind: str, **fields: int | str) -> None:
         """Queues a report that may be dropped, and counted, when too many wait."""
         if len(self._queue) >= _MOST_NOTICES:
@@ -116,10 +166,18 @@ class Outbox:
         self._close_gap(self._offered)
         self._put(kind, fields)
 
-    def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int) -> None:
-        """Queues what the clock is doing now."""
+    def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int, rate: str) -> None:
+        """Queues what the clock is doing now; ``rate`` is the one it gives, "0" where it is at nobody's rate."""
         self.say(
-            "state", mode=mode, why=why, asked=asked, reset=self._reset, tick=tick, edges=edges, time_us=self.now_us()
+            "state",
+            mode=mode,
+            why=why,
+            asked=asked,
+            reset=self._reset,
+            tick=tick,
+            edges=edges,
+            time_us=self.now_us(),
+            rate=rate,
         )
 
     def say_half(self, phase: str, clock) -> None:
@@ -181,11 +239,13 @@ class Outbox:
         """The host is gone: nothing is written until the next greeting, and a half-written line is not finished."""
         self.open = False
         self._unsent = b""
+        self._end_block()
         self._urgent.clear()
 
     def pump(self, port, lines: int) -> None:
         """Writes up to ``lines`` lines; ``port.write(data)`` returns how many bytes it took, at once."""
-        for _ in range(lines):
+        while lines > 0 or self._block_ticks:
+            lines -= 1
             if not self._unsent:
                 if not (self.open or self._urgent):
                     return
@@ -201,15 +261,23 @@ class Outbox:
     @property
     def idle(self) -> bool:
         """Whether nothing waits to be written."""
-        return not (self._unsent or self._urgent or self._queue or self._ring.waiting)
+        return not (self._unsent or self._payload or self._urgent or self._queue or self._ring.waiting)
 
     def _next_line(self) -> bytes:
+        if self._payload:
+            payload, self._payload = self._payload, b""
+            return payload
+        if self._block_ticks:
+            self._end_block()
+            return b"\n"
         if self._urgent:
             kind, fields = self._urgent.pop(0)
             return self._frame(messages.say(kind, **fields))
         ring = self._ring
         while self._queue and self._queue[0][0] <= ring.taken:
             _, kind, fields, effect, value = self._queue.pop(0)
+            if kind == "block":
+                return self._block(fields, value)
             self._apply(effect, value)
             if kind:
                 return self._frame(messages.say(kind, **fields))
@@ -220,6 +288,32 @@ class Outbox:
         tick = self._next_tick
         self._next_tick += 1
         return self._frame(b"tick %d %d %X %X %d %X" % (self._next_reset, tick, early, late, self._record_us, flags))
+
+    def _block(self, values: tuple[int, int, int, int], count: int) -> bytes:
+        """A block's header; the payload is written after it."""
+        place, time_us, period_ps, flags = values
+        self._block_ticks = count
+        self._payload = self._traces.bytes(place, count)
+        first = self._next_tick
+        self._next_tick += count
+        return self._frame(
+            messages.say(
+                "block",
+                reset=self._next_reset,
+                first=first,
+                count=count,
+                time_us=time_us,
+                period_ps=period_ps,
+                flags=flags,
+                check=framing.check(self._payload),
+            )
+        )
+
+    def _end_block(self) -> None:
+        self._payload = b""
+        if self._block_ticks:
+            self._traces.free(self._block_ticks)
+            self._block_ticks = 0
 
     def _apply(self, effect: int, value: int) -> None:
         if effect == _ZERO:
@@ -252,6 +346,8 @@ class Outbox:
             self._number += 1 if kind else 0
             if effect == _SKIP:
                 lost += value
+            if kind == "block":
+                self._traces.free(value)
         self._queue.clear()
         self._era = -2
         self._put("lost", {"reset": reset_number, "count": lost, "why": reasons.NO_HOST})

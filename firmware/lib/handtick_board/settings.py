@@ -25,7 +25,14 @@ TABLE = (
     ("HANDTICK_PRESS_US", "press_us", WHOLE, (1, 50_000), "microseconds the tick button must be closed to be a press"),
     ("HANDTICK_REARM_US", "rearm_us", WHOLE, (1000, 500_000), "microseconds it must be open to be ready for the next"),
     ("HANDTICK_STEP_US", "step_us", WHOLE, (1, 1_000_000), "microseconds of each phase of a tick made by hand or step"),
-    ("HANDTICK_RATE", "rate_mhz", RATE, (10, 1_000_000), "ticks a second at the start, 0.01 to 1000"),
+    ("HANDTICK_RATE", "rate_mhz", RATE, (10, 10_000_000_000), "ticks a second at the start, 0.01 to 10000000"),
+    (
+        "HANDTICK_TOP_RATE",
+        "top_rate_mhz",
+        RATE,
+        (10, 100_000_000_000),
+        "the most ticks a second that the machine takes; the clock engine has a limit of its own",
+    ),
     ("HANDTICK_DUTY", "duty_percent", WHOLE, (1, 99), "percent of the period the clock line is high at a rate"),
     ("HANDTICK_RESET_TICKS", "reset_ticks", WHOLE, (1, 1000), "clean ticks made while reset is asserted"),
     ("HANDTICK_RING", "ring", WHOLE, (16, 8192), "tick records kept while the host does not read, eight bytes each"),
@@ -37,6 +44,20 @@ TABLE = (
         CHOICE,
         ("straight", "inverting"),
         "the buffer between the clock pin and the machine",
+    ),
+    (
+        "HANDTICK_SECOND_OUTPUT",
+        "outputs",
+        CHOICE,
+        ("inverse", "two-phase"),
+        "the pin beside the clock's: its complement, or the second of two phases",
+    ),
+    (
+        "HANDTICK_DEAD_NS",
+        "dead_ns",
+        WHOLE,
+        (1, 64),
+        "nanoseconds between one of two phases and the other, rounded up to whole cycles",
     ),
     ("HANDTICK_RESET_ACTIVE", "reset_high", CHOICE, ("low", "high"), "level that resets the machine"),
     ("HANDTICK_HALT_ACTIVE", "halt_low", CHOICE, ("high", "low"), "level of the halt line that halts the clock"),
@@ -64,7 +85,6 @@ class Settings:
     """The settings in force; fresh ones are the defaults.
 
     Attributes:
-        top_rate_mhz: the highest rate the board takes, in thousandths of a hertz.
         press_grain_us, clock_grain_us: resolution of the button's stamps and of the clock, in microseconds; set by
             whoever knows the hardware.
         The others as in ``TABLE``.
@@ -76,13 +96,15 @@ class Settings:
         self.rearm_us = 20_000
         self.step_us = 1000
         self.rate_mhz = 10_000
-        self.top_rate_mhz = 1_000_000
+        self.top_rate_mhz = 100_000_000_000
         self.duty_percent = 50
         self.reset_ticks = 2
         self.ring = 4096
         self.rest_high = False
         self.active_falling = False
         self.inverting = False
+        self.outputs = "inverse"
+        self.dead_ns = 16
         self.reset_high = False
         self.halt_low = False
         self.probe_pull = "down"

@@ -44,6 +44,10 @@ class SoftwareClock:
     """
 
     name = "software"
+    #: Phases are asked for in so many units a second: in microseconds.
+    unit_hz = 1_000_000
+    #: The highest rate it takes, in thousandths of a hertz.
+    top_rate_mhz = 1_000_000
 
     def __init__(
         self,
@@ -99,22 +103,55 @@ class SoftwareClock:
         """Whether the line is at rest and has been for as long as the phase after the last tick was to last."""
         return self.resting and not self._cooling
 
+    def edges_at(self, now_us: int) -> int:
+        """The edge count at a time, as far as it can be known while ticks are made; exact at rest."""
+        return self.edges
+
     @property
     def early(self) -> int:
         """The early sample of the latest tick."""
         return self._early
 
-    def begin(self, count: int, high_us: int, low_us: int) -> None:
-        """Asks for ``count`` ticks (``job.ENDLESS`` for no end); a held tick is ended first and is not one of them."""
+    def phases(self, rate_mhz: int, duty_percent: int) -> tuple[int, int]:
+        """High and low phase for a rate in thousandths of a hertz, in units: together never less than its period."""
+        period = -(-self.unit_hz * 1000 // rate_mhz)
+        least_high, least_low = self.least_phases()
+        high = max(least_high, min(period - least_low, -(-period * duty_percent // 100)))
+        return high, max(least_low, period - high)
+
+    def phase(self, us: int) -> int:
+        """So many microseconds in units."""
+        return us * (self.unit_hz // 1_000_000)
+
+    def least_phases(self) -> tuple[int, int]:
+        """The shortest high and low phase it can be asked for, in units."""
+        return 1, 1
+
+    def rate_of(self, high: int, low: int) -> int:
+        """The rate that phases of so many units make, in thousandths of a hertz, rounded down."""
+        return self.unit_hz * 1000 // (high + low)
+
+    def traces(self, count: int, rate_mhz: int) -> bool:
+        """Whether every one of so many ticks at such a rate has its samples taken where nobody says; here always."""
+        return True
+
+    def begin(self, count: int, high: int, low: int, traced: bool = True) -> None:
+        """Asks for ticks; a held tick is ended first and is not one of them.
+
+        Args:
+            count: how many, or ``job.ENDLESS``.
+            high, low: the least lengths of the phases, in units.
+            traced: whether samples are wanted of all of them, or of the last ones only.
+        """
         self._count = count
         self._ending = False
         self._held = False
         self._matched = False
-        self.retime(high_us, low_us)
+        self.retime(high, low)
 
-    def begin_half(self, high_us: int, low_us: int) -> None:
+    def begin_half(self, high: int, low: int) -> None:
         """Asks for one edge, after which the line waits; ``begin`` or ``end`` or ``finish_half`` goes on from there."""
-        self.begin(1, high_us, low_us)
+        self.begin(1, high, low)
         self._held = True
 
     def finish_half(self) -> None:
@@ -126,10 +163,10 @@ class SoftwareClock:
         value: int = self._probes.read()
         return value
 
-    def retime(self, high_us: int, low_us: int) -> None:
-        """Sets how long the high and the low phase last at least, from the phase under way on."""
-        self._lead_us = low_us if self._rest_high else high_us
-        self._trail_us = high_us if self._rest_high else low_us
+    def retime(self, high: int, low: int) -> None:
+        """Sets how long the high and the low phase last at least, in units, from the phase under way on."""
+        self._lead_us = low if self._rest_high else high
+        self._trail_us = high if self._rest_high else low
 
     def stay_at_rest(self, us: int) -> None:
         """Keeps the resting line at rest for ``us`` microseconds from now at least."""
@@ -194,6 +231,10 @@ class SoftwareClock:
         """The end of a whole tick: the one place where anything may stop the clock."""
         if not self._lead_is_active:
             self._push(self._probes.read())
+        return self._go_on()
+
+    def _go_on(self) -> str | None:
+        """At a tick boundary: rests, where there is a reason to, or begins the next tick."""
         over = self._rest_if_over()
         if over is not None:
             return over

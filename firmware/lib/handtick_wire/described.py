@@ -27,6 +27,7 @@ SENTENCES = {
     reasons.OUT_OF_TICKS: "tick numbers end at 2^64 - 1; reset the machine",
     reasons.BAD_RULE: "the board can't read the stop rule; is its firmware older than this program?",
     reasons.NO_HOST: "no host was listening and the board's memory was full",
+    reasons.NOT_SAMPLED: "they were made at speed, without samples",
     reasons.SPIKE: "the tick button closed too briefly to be a press",
     reasons.PRESS_REFUSED: "a press of the tick button was refused: the clock is not the hand's now",
     reasons.SHORT_HALT_PULSE: "the halt line was asserted between two ticks only, and not obeyed",

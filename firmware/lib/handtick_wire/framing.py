@@ -33,6 +33,11 @@ def frame_report(number: int, text: bytes) -> bytes:
     return b"#" + body + b" %08X\n" % crc32(body)
 
 
+def check(data) -> int:
+    """The check over bytes that no line carries: the CRC-32 of IEEE 802.3."""
+    return crc32(data)
+
+
 def frame_command(command_id: int, text: bytes) -> bytes:
     """One line from a program; ``command_id`` is 1 or more."""
     body = b"%d %s" % (command_id, text)

@@ -65,6 +65,16 @@ REPORTS = {
         ("tick", NUMBER),
         ("edges", NUMBER),
         ("time_us", NUMBER),
+        ("rate", RATE),
+    ),
+    "block": (
+        ("reset", NUMBER),
+        ("first", NUMBER),
+        ("count", NUMBER),
+        ("time_us", NUMBER),
+        ("period_ps", NUMBER),
+        ("flags", HEX),
+        ("check", HEX),
     ),
     "reset": (("reset", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "gap": (("reset", NUMBER), ("first", NUMBER), ("last", NUMBER), ("why", WORD)),
@@ -105,6 +115,7 @@ COMMANDS = {
     "halt": (),
     "rate": (("rate", RATE),),
     "duty": (("percent", NUMBER),),
+    "samples": (("which", WORD),),
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),
@@ -113,6 +124,8 @@ COMMANDS = {
 }
 
 MOST_TICKS = (1 << 64) - 1
+#: The most ticks one block may hold.
+MOST_BLOCK = 65_536
 MOST_MILLIHERTZ = 100_000_000_000
 LEAST_MILLIHERTZ = 10
 

@@ -29,6 +29,7 @@ BAD_RULE = "bad-rule"
 
 # Why ticks have no samples.
 NO_HOST = "no-host"
+NOT_SAMPLED = "not-sampled"
 
 # What a notice tells.
 SPIKE = "spike"

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Callable, Iterable
 from typing import ClassVar
 
+from handtick.virtual.burst_line import BurstLine
 from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick_board.board import Board, Identity, Rim
 from handtick_board.settings import Settings
@@ -35,10 +36,12 @@ class VirtualBoard:
         supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
 
     Attributes:
+        bursts: whether boards made from now on have hardware that makes bursts of ticks, as the PIO of a real one.
         rewired: given the simulated pins, gives those that the firmware gets; here the same. Another kind of pin can
             stand between the two for all boards made from then on.
     """
 
+    bursts: ClassVar[bool] = True
     rewired: ClassVar[Callable[[Rim], Rim]] = staticmethod(lambda rim: rim)
 
     def __init__(
@@ -54,9 +57,12 @@ class VirtualBoard:
         self.now_us = start_us
         self.machine = machine
         self.settings = settings or Settings()
-        self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
+        self.halt_pin = HaltPin(machine, self._before_change)
+        if type(self).bursts:
+            self.line: OutputPin = BurstLine(self.settings.rest_high, self._now, machine, self.halt_pin)
+        else:
+            self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
         self.reset_line = OutputPin(False, self._now, machine.set_reset)
-        self.halt_pin = HaltPin(machine)
         self.contact = Contact()
         self.port = Port(port_room)
         self._lateness = lateness
@@ -71,6 +77,7 @@ class VirtualBoard:
             self.port,
             lambda: wrapped(self.now_us),
             supply=supply,
+            bursts=type(self).bursts,
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
@@ -117,7 +124,12 @@ class VirtualBoard:
         return due_us
 
     @property
-    def rising_edges_us(self) -> list[int]:
+    def moment_us(self) -> float:
+        """The virtual time of what happens to the machine now, be it within a burst."""
+        return self.line.moment_us if isinstance(self.line, BurstLine) else self.now_us
+
+    @property
+    def rising_edges_us(self) -> list[float]:
         """Times of all rising edges on the clock line."""
         return [time_us for time_us, level in self.line.edges if level]
 
@@ -132,12 +144,17 @@ class VirtualBoard:
     def _settle(self) -> None:
         """Passes of the loop until nothing more happens at this instant."""
         while True:
-            edges = len(self.line.edges) + len(self.reset_line.edges)
+            edges = self.line.changes + self.reset_line.changes
             number = self.board.outbox.lines
             self.board.poll()
-            moved = edges != len(self.line.edges) + len(self.reset_line.edges)
+            moved = edges != self.line.changes + self.reset_line.changes
             if not moved and number == self.board.outbox.lines and not self._pressing():
                 return
+
+    def _before_change(self) -> None:
+        """The halt line is about to move: what a burst does until then, it does with the level before."""
+        if isinstance(self.line, BurstLine):
+            self.line.catch_up()
 
     def _pressing(self) -> bool:
         return self.port.connected and self.port.waiting > 0 and not self.board.outbox.crowded

@@ -38,14 +38,20 @@ class OutputPin:
     """A driven line: tells whoever listens, and keeps its edges.
 
     Attributes:
-        edges: (time in microseconds, level) of every change since the start, in order.
+        changes: how many edges it has made.
     """
 
     def __init__(self, level: bool, now_us: Callable[[], int], listener: Callable[[bool], None] | None = None) -> None:
-        self.edges: list[tuple[int, bool]] = []
+        self.changes = 0
+        self._edges: list[tuple[float, bool]] = []
         self._level = level
         self._now_us = now_us
         self._listener = listener
+
+    @property
+    def edges(self) -> list[tuple[float, bool]]:
+        """(time in microseconds, level) of every change since the start, in order."""
+        return self._edges
 
     @property
     def value(self) -> bool:
@@ -57,22 +63,39 @@ class OutputPin:
         if level == self._level:
             return
         self._level = level
-        self.edges.append((self._now_us(), level))
+        self.changes += 1
+        self._edges.append((self._now_us(), level))
         if self._listener is not None:
             self._listener(level)
 
 
 class HaltPin:
-    """The halt line as the board sees it: the machine's own, or a level somebody forces on it."""
+    """The halt line as the board sees it: the machine's own, or a level somebody forces on it.
 
-    def __init__(self, machine: Machine) -> None:
-        self.forced: bool | None = None
+    Args:
+        machine: the machine.
+        before_change: called before somebody's level changes.
+    """
+
+    def __init__(self, machine: Machine, before_change: Callable[[], None] = lambda: None) -> None:
+        self._forced: bool | None = None
         self._machine = machine
+        self._before_change = before_change
+
+    @property
+    def forced(self) -> bool | None:
+        """The level somebody forces on it; None where nobody does."""
+        return self._forced
+
+    @forced.setter
+    def forced(self, level: bool | None) -> None:
+        self._before_change()
+        self._forced = level
 
     @property
     def value(self) -> bool:
         """True while a halt is asked for."""
-        return self._machine.halted if self.forced is None else self.forced
+        return self._machine.halted if self._forced is None else self._forced
 
 
 class Probes:

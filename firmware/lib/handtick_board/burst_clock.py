@@ -1,0 +1,240 @@
+"""The clock engine on hardware that makes many ticks by itself: exact in width and number, the loop only asks.
+
+Ticks whose period is short go out in bursts, which the machine below makes without the loop; everything else (half
+ticks, long periods, ticks after each of which something must be judged) is made edge by edge as in ``soft_clock.py``,
+through the same machine, so that the line has one owner. Bursts begin and end at tick boundaries: whatever stops, or
+changes, asks the machine to end at the next one, and hears how many ticks it made.
+
+With samples, a burst takes a quarter of the memory for them, or 50 ms, and between two bursts the line stays at rest for
+as long as the loop takes to come by. Without, a burst is as long as what was asked for.
+"""
+
+from __future__ import annotations
+
+from handtick_wire import reasons
+from handtick_wire.messages import FLAG_HALT_IGNORED, FLAG_UNSETTLED
+
+from .clock_program import MOST
+from .job import ENDLESS
+from .soft_clock import _REST, SoftwareClock
+from .us_time import elapsed_us, wrapped
+
+# Beside the phases of ``soft_clock.py``: a burst is under way, or waits for room for its samples.
+_BURST = 3
+_NO_ROOM = 4
+
+# Ticks longer than this are timed by the loop, so that a halt need not wait for one.
+_LONGEST_TICK_US = 50_000
+# A traced burst ends at the latest after so long, so that its samples are told while they are news.
+_LONGEST_BURST_US = 50_000
+# A long burst is looked after at least this often.
+_LONGEST_NAP_US = 1 << 26
+# How long a burst waits for room before that counts as a stop.
+_PATIENCE_US = 500_000
+# Samples sooner after an edge than this may show lines that still move.
+_SETTLED_NS = 300
+# The rate up to which every tick of a run is sampled where nobody says, in thousandths of a hertz.
+_TRACE_RATE_MHZ = 100_000_000
+# Bursts of at most so many ticks are told tick by tick, longer ones as blocks.
+_MOST_RECORDS = 32
+
+
+class BurstClock(SoftwareClock):
+    """Makes ticks on one line, in bursts where that serves.
+
+    Args:
+        line: as for ``SoftwareClock``, and beside it ``hz`` (its cycles a second, a multiple of a million),
+            ``least(traced)`` (shortest leading and trailing phase in cycles), ``start(count, lead, trail, samples)``
+            (sends it off; ``samples`` is a memory of two words a tick, or None), ``busy``, ``end()`` (rests at the
+            next boundary) and ``finish()`` (once not busy: the ticks it did not make).
+        traces: the ``TraceRing`` for samples.
+        The others as for ``SoftwareClock``; the sink has ``push_block``, ``skip`` and ``lose`` too.
+    """
+
+    name = "pio"
+
+    def __init__(
+        self,
+        line,
+        probes,
+        halt,
+        sink,
+        now_us,
+        rest_high: bool = False,
+        active_falling: bool = False,
+        grain_us: int = 0,
+        traces=None,
+    ) -> None:
+        super().__init__(line, probes, halt, sink, now_us, rest_high, active_falling, grain_us)
+        self.unit_hz = line.hz
+        self._mhz = line.hz // 1_000_000
+        self.top_rate_mhz = line.hz * 1000 // sum(line.least(True))
+        self._traces = traces
+        # The most ticks with samples that one burst makes.
+        self._most_traced = max(1, traces.capacity // 4)
+        self._lead_cycles = self._trail_cycles = 0
+        self._short = False
+        self._wants_samples = True
+        self._aborted = False
+        self._waiting_since_us = 0
+        # The burst under way.
+        self._burst = 0
+        self._place: int | None = None
+        self._began_us = 0
+        self._burst_flags = 0
+
+    # How long phases are, in cycles.
+
+    def least_phases(self) -> tuple[int, int]:
+        """The shortest high and low phase of a tick with samples, in cycles."""
+        lead, trail = self._line.least(True)
+        return (trail, lead) if self._rest_high else (lead, trail)
+
+    def traces(self, count: int, rate_mhz: int) -> bool:
+        """Every tick is sampled up to 100 kHz, and at any rate where memory holds the samples of them all."""
+        return rate_mhz <= _TRACE_RATE_MHZ or 0 <= count <= self._traces.capacity
+
+    def begin(self, count: int, high: int, low: int, traced: bool = True) -> None:
+        """See ``SoftwareClock.begin``."""
+        self._wants_samples = traced
+        super().begin(count, high, low)
+
+    def retime(self, high: int, low: int) -> None:
+        """See ``SoftwareClock.retime``; a burst under way ends at the next boundary and goes on with the new phases."""
+        self._lead_cycles, self._trail_cycles = (low, high) if self._rest_high else (high, low)
+        mhz = self._mhz
+        super().retime(-(-high // mhz), -(-low // mhz))
+        self._short = self._lead_cycles + self._trail_cycles <= _LONGEST_TICK_US * mhz
+        self._cut()
+
+    def end(self) -> None:
+        """See ``SoftwareClock.end``."""
+        super().end()
+        self._cut()
+
+    def edges_at(self, now_us: int) -> int:
+        """See ``SoftwareClock.edges_at``; while a burst is under way, by its time."""
+        if self._phase != _BURST:
+            return self.edges
+        made = elapsed_us(now_us, self._began_us) * self._mhz // (self._lead_cycles + self._trail_cycles)
+        return self.edges + min(made, self._burst)
+
+    def poll(self, now_us: int) -> str | None:
+        """See ``SoftwareClock.poll``."""
+        if self._phase == _BURST:
+            return None if self._line.busy else self._collect()
+        if self._phase == _NO_ROOM:
+            return self._wait(now_us)
+        return super().poll(now_us)
+
+    def due_us(self) -> int | None:
+        """See ``SoftwareClock.due_us``; a burst is due when it should have made all its ticks."""
+        if self._phase == _NO_ROOM:
+            # It waits for the port; looked at now and then, lest a host that has stopped reading holds it for ever.
+            return wrapped(self._now_us() + 1000)
+        if self._phase != _BURST:
+            return super().due_us()
+        whole_us = -(-(self._lead_cycles + self._trail_cycles) * self._burst // self._mhz)
+        return wrapped(self._began_us + min(whole_us, _LONGEST_NAP_US))
+
+    # Bursts.
+
+    def _lead(self) -> str | None:
+        """The next tick begins: as one of a burst, if it can be."""
+        if not self._short or self._held or (self.stop_rule is not None and not self.flags):
+            return super()._lead()
+        if self._halt.asserted and not self.obeys_halt:
+            # The machine makes one tick whatever its halt line says.
+            return self._start(1, FLAG_HALT_IGNORED)
+        count = MOST if self._count == ENDLESS else min(self._count, MOST)
+        if not self._wants_samples and (self._count == ENDLESS or count > self._most_traced):
+            return self._start(count if self._count == ENDLESS else count - self._most_traced, 0, traced=False)
+        by_time = _LONGEST_BURST_US * self._mhz // (self._lead_cycles + self._trail_cycles)
+        count = min(count, self._most_traced, max(1, by_time))
+        if count <= _MOST_RECORDS and self._sink.waits_for_room:
+            count = min(count, self._sink.room)
+        return self._start(count, 0)
+
+    def _start(self, count: int, flags: int, traced: bool = True) -> str | None:
+        self._place = None
+        if traced and not self._traces.full:
+            self._place = self._traces.take(count)
+            count = self._traces.length
+        elif traced and self._sink.waits_for_room:
+            if self._phase != _NO_ROOM:
+                self._waiting_since_us = self._now_us()
+            self._phase = _NO_ROOM
+            return None
+        self._phase = _BURST
+        self._burst = count
+        self._burst_flags = flags
+        self._aborted = False
+        self._tick_flags = 0
+        samples = None if self._place is None else self._traces.words(self._place, count)
+        self._line.start(count, self._lead_cycles, self._trail_cycles, samples)
+        # After the machine was sent off: a tick is dated a few microseconds late, never early.
+        self._began_us = self._now_us()
+        return None
+
+    def _wait(self, now_us: int) -> str | None:
+        if self._ending:
+            self._phase = _REST
+            return self._rest(reasons.HALTED)
+        if not self._traces.full or not self._sink.waits_for_room:
+            return self._go_on()
+        if elapsed_us(now_us, self._waiting_since_us) > _PATIENCE_US:
+            self._phase = _REST
+            return self._rest(reasons.LOG_FULL)
+        return None
+
+    def _cut(self) -> None:
+        if self._phase == _BURST and not self._aborted:
+            self._aborted = True
+            self._line.end()
+
+    def _collect(self) -> str | None:
+        """The burst has ended at a tick boundary: tells its ticks and goes on."""
+        left = self._line.finish()
+        made = self._burst - left
+        self._phase = _REST
+        self.edges += made
+        self.tick += made
+        if self._count > 0:
+            self._count -= made
+        self._tell(made)
+        if left and not self._aborted and self.obeys_halt and self._count:
+            return self._rest(reasons.HALT_LINE)
+        return self._go_on()
+
+    def _tell(self, made: int) -> None:
+        place, self._place = self._place, None
+        if place is None:
+            if self._wants_samples:
+                self._sink.lose(made)
+            else:
+                self._sink.skip(made)
+            return
+        traces = self._traces
+        traces.keep(made)
+        samples = traces.words(place, made)
+        if not self._lead_is_active:
+            # The trailing edge clocks the machine: a tick's samples are the second one of its round in the hardware
+            # and the first one of the next, or, after the last, what the probes hold now.
+            samples[0 : 2 * made - 1] = samples[1 : 2 * made]
+            samples[2 * made - 1] = self._probes.read()
+        self._early = samples[2 * made - 2]
+        flags = self.flags | self._burst_flags | self._unsettled()
+        period = self._lead_cycles + self._trail_cycles
+        began_us = self._began_us if self._lead_is_active else self._began_us + self._lead_cycles // self._mhz
+        if made > _MOST_RECORDS or (made > self._sink.room and self._sink.waits_for_room):
+            self._sink.push_block(place, made, wrapped(began_us), period * 1_000_000 // self._mhz, flags)
+            return
+        for at in range(made):
+            at_us = wrapped(began_us + at * period // self._mhz)
+            self._sink.push(samples[2 * at], samples[2 * at + 1], at_us, flags)
+        traces.keep(0)
+
+    def _unsettled(self) -> int:
+        """The flag for samples that were taken too soon after an edge; those of a burst are all alike."""
+        shortest = min(self._lead_cycles, self._trail_cycles)
+        return FLAG_UNSETTLED if shortest * 1000 < _SETTLED_NS * self._mhz else 0
