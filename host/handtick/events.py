@@ -188,4 +188,6 @@ class Answer:
     edges: int = 0
 
 
-Event = Greeting | Tick | Block | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer
+Event = (
+    Greeting | Tick | Block | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer
+)

@@ -19,6 +19,7 @@ COMMAND_MEANINGS = {
     "halt": "comes to rest at the next tick boundary; answered at rest",
     "rate": "sets the rate, of the run under way and of runs to come",
     "duty": "sets the percent of the period that the line is high, 1 to 99, of ticks asked for from now on",
+    "samples": "of which ticks of runs to come samples are wanted: `all`, the `last` ones, or `auto` (as the engine can)",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",
@@ -30,8 +31,9 @@ COMMAND_MEANINGS = {
 REPORT_MEANINGS = {
     "hello": "who the board is and where its counts stand",
     "tick": "one whole tick. The only report whose fields have no names: there are so many of them",
+    "block": "the ticks of a burst; `check` is that of the bytes that follow its line: early and late sample of each",
     "half": "what the probes hold after half a tick; `phase` is `lead` away from the rest level, `trail` back at it",
-    "state": "the clock began, stopped or changed: its mode, why, and what was asked for",
+    "state": "the clock began, stopped or changed: its mode, why, what was asked for, and the rate it gives (0: none)",
     "reset": "the machine was reset: the new reset number, and the last tick and the edge count before it",
     "gap": "ticks that were made and whose records had no room",
     "lost": "ticks that were made and whose very numbers are lost: how many",

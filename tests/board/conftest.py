@@ -12,7 +12,6 @@ import pytest
 from handtick.virtual.board import VirtualBoard
 from tests.board.blinka_pins import SimulatedPin, over_blinka
 
-
 SOFTWARE = ["simulated pins", "over Blinka"]
 
 

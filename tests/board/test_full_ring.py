@@ -47,12 +47,15 @@ def hear_out(board: VirtualBoard, hearing: Hearing) -> None:
 def test_free_run_keeps_what_there_is_room_for_and_tells_the_rest() -> None:
     """With `free`, 4096 ticks after the stall are kept, the 904 after them are told as lost, and widths stay right."""
     board, hearing = stalled("free")
-    assert board.board.clock.tick == 6000
+    assert 0 <= len(board.rising_edges_us) - 6000 <= VirtualBoard.bursts
     hear_out(board, hearing)
     numbers = [tick.tick for tick in hearing.ticks]
     gaps = [(event.first, event.last, event.why) for event in hearing.events if isinstance(event, Gap)]
-    assert gaps == [(5097, 6000, reasons.LOG_FULL)]
-    assert numbers == [*range(1, 5097), *range(6001, board.board.clock.tick + 1)]
+    [(first, last, why)] = gaps
+    # A burst under way when there is room again ends without samples.
+    assert (first, why) == (5097, reasons.LOG_FULL)
+    assert 0 <= last - 6000 <= 50 * VirtualBoard.bursts
+    assert numbers == [*range(1, 5097), *range(last + 1, board.board.clock.tick + 1)]
     assert widths(board) == {500}
 
 
@@ -122,7 +125,7 @@ def test_nobody_connected_never_holds_the_clock(when_full: str) -> None:
     board = VirtualBoard(Counter(), settings)
     board.board.conductor.run(1_000_000)
     board.run_until(board.now_us + 99_999)
-    assert board.board.clock.tick == 100
+    assert len(board.rising_edges_us) == 100
 
 
 def widths(board: VirtualBoard) -> set[int]:

@@ -31,7 +31,7 @@ def test_pulse_between_two_edges_is_counted_and_not_obeyed() -> None:
     """Asserted from 1300 to 1450 us, the halt line stops nothing; the short pulse is told with its length."""
     board, hearing = running_with_halt([(1300, 1), (1450, 0)])
     assert board.board.conductor.mode == "moving"
-    assert board.board.clock.edges == 6
+    assert len(board.rising_edges_us) == 6
     assert [(notice.what, notice.count, notice.us) for notice in hearing.notices] == [
         (reasons.SHORT_HALT_PULSE, 1, 150)
     ]

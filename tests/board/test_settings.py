@@ -9,6 +9,7 @@ import pytest
 from handtick.settings_page import settings_toml
 from handtick_board import settings
 from handtick_board.settings import Settings, read_settings
+from handtick_wire import messages
 
 ROOT = Path(__file__).parents[2]
 
@@ -32,7 +33,10 @@ def test_setting_takes_its_whole_range_and_no_more(row: tuple[str, str, str, tup
     if form == settings.CHOICE:
         good, bad = [str(word) for word in span], ["", "LOW ", "1", "maybe"]
     elif form == settings.RATE:
-        good, bad = ["0.01", "1000", "2.5"], ["0", "0.001", "1000.1", "-1", "ten", "", "1e3", "1.2345"]
+        assert isinstance(span[1], int)
+        above = messages.write_rate(span[1] + 1)
+        good = ["0.01", "1000", "2.5", messages.write_rate(span[1])]
+        bad = ["0", "0.001", above, "-1", "ten", "", "1e3", "1.2345"]
     else:
         least, most = span
         assert isinstance(least, int)

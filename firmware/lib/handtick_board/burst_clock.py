@@ -5,8 +5,8 @@ ticks, long periods, ticks after each of which something must be judged) is made
 through the same machine, so that the line has one owner. Bursts begin and end at tick boundaries: whatever stops, or
 changes, asks the machine to end at the next one, and hears how many ticks it made.
 
-With samples, a burst takes a quarter of the memory for them, or 50 ms, and between two bursts the line stays at rest for
-as long as the loop takes to come by. Without, a burst is as long as what was asked for.
+With samples, a burst takes a quarter of the memory for them, or 50 ms, and between two bursts the line stays at rest
+for as long as the loop takes to come by. Without, a burst is as long as what was asked for.
 """
 
 from __future__ import annotations
@@ -77,10 +77,12 @@ class BurstClock(SoftwareClock):
         self._wants_samples = True
         self._aborted = False
         self._waiting_since_us = 0
-        # The burst under way.
+        # The burst under way: its ticks, where their samples go, its phases, when it began and should end.
         self._burst = 0
         self._place: int | None = None
+        self._burst_lead = self._burst_trail = 1
         self._began_us = 0
+        self._due_us = 0
         self._burst_flags = 0
 
     # How long phases are, in cycles.
@@ -116,8 +118,7 @@ class BurstClock(SoftwareClock):
         """See ``SoftwareClock.edges_at``; while a burst is under way, by its time."""
         if self._phase != _BURST:
             return self.edges
-        made = elapsed_us(now_us, self._began_us) * self._mhz // (self._lead_cycles + self._trail_cycles)
-        return self.edges + min(made, self._burst)
+        return self.edges + min(self._ticks_by(now_us), self._burst)
 
     def poll(self, now_us: int) -> str | None:
         """See ``SoftwareClock.poll``."""
@@ -132,10 +133,7 @@ class BurstClock(SoftwareClock):
         if self._phase == _NO_ROOM:
             # It waits for the port; looked at now and then, lest a host that has stopped reading holds it for ever.
             return wrapped(self._now_us() + 1000)
-        if self._phase != _BURST:
-            return super().due_us()
-        whole_us = -(-(self._lead_cycles + self._trail_cycles) * self._burst // self._mhz)
-        return wrapped(self._began_us + min(whole_us, _LONGEST_NAP_US))
+        return self._due_us if self._phase == _BURST else super().due_us()
 
     # Bursts.
 
@@ -170,11 +168,22 @@ class BurstClock(SoftwareClock):
         self._burst_flags = flags
         self._aborted = False
         self._tick_flags = 0
+        self._burst_lead, self._burst_trail = self._lead_cycles, self._trail_cycles
         samples = None if self._place is None else self._traces.words(self._place, count)
         self._line.start(count, self._lead_cycles, self._trail_cycles, samples)
         # After the machine was sent off: a tick is dated a few microseconds late, never early.
         self._began_us = self._now_us()
+        self._expect(count)
         return None
+
+    def _expect(self, ticks: int) -> None:
+        """The burst should end after so many ticks."""
+        whole_us = -(-(self._burst_lead + self._burst_trail) * ticks // self._mhz)
+        self._due_us = wrapped(self._began_us + min(whole_us, _LONGEST_NAP_US))
+
+    def _ticks_by(self, now_us: int) -> int:
+        """How many whole ticks of the burst there is time for by now."""
+        return elapsed_us(now_us, self._began_us) * self._mhz // (self._burst_lead + self._burst_trail)
 
     def _wait(self, now_us: int) -> str | None:
         if self._ending:
@@ -191,6 +200,7 @@ class BurstClock(SoftwareClock):
         if self._phase == _BURST and not self._aborted:
             self._aborted = True
             self._line.end()
+            self._expect(min(self._burst, self._ticks_by(self._now_us()) + 1))
 
     def _collect(self) -> str | None:
         """The burst has ended at a tick boundary: tells its ticks and goes on."""
@@ -224,8 +234,8 @@ class BurstClock(SoftwareClock):
             samples[2 * made - 1] = self._probes.read()
         self._early = samples[2 * made - 2]
         flags = self.flags | self._burst_flags | self._unsettled()
-        period = self._lead_cycles + self._trail_cycles
-        began_us = self._began_us if self._lead_is_active else self._began_us + self._lead_cycles // self._mhz
+        period = self._burst_lead + self._burst_trail
+        began_us = self._began_us if self._lead_is_active else self._began_us + self._burst_lead // self._mhz
         if made > _MOST_RECORDS or (made > self._sink.room and self._sink.waits_for_room):
             self._sink.push_block(place, made, wrapped(began_us), period * 1_000_000 // self._mhz, flags)
             return
@@ -236,5 +246,5 @@ class BurstClock(SoftwareClock):
 
     def _unsettled(self) -> int:
         """The flag for samples that were taken too soon after an edge; those of a burst are all alike."""
-        shortest = min(self._lead_cycles, self._trail_cycles)
+        shortest = min(self._burst_lead, self._burst_trail)
         return FLAG_UNSETTLED if shortest * 1000 < _SETTLED_NS * self._mhz else 0

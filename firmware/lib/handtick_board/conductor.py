@@ -257,6 +257,10 @@ class Conductor:
     def _give_up(self, why: str) -> None:
         self._close_job(why)
 
+    def _give_up_half(self, why: str) -> None:
+        self._answer_halves(why)
+        self._say_state(why)
+
     def _stay(self, detail: object) -> None:
         """Nothing to do."""
 

@@ -50,13 +50,15 @@ class Outbox:
         self._pauses = when_full == "pause"
         # Reports wait as their kind and fields: they are put into words when the port takes them, not when the clock
         # is about to make an edge. A kind of "" is no report, only an effect.
-        self._queue: list[tuple[int, str, dict[str, int | str], int, int]] = []
+        self._queue: list[tuple] = []
         self._urgent: list[tuple[str, dict[str, int | str]]] = []
         self._answers: dict[int, tuple[str, dict[str, int | str]]] = {}
         self._unsent = b""
         # What comes after the header of a block that has been written, and how many ticks that is.
         self._payload = b""
         self._block_ticks = 0
+        # Blocks in the queue: what they hold is bounded by the trace ring, not by their number.
+        self._blocks = 0
         self._number = 0
         self._offered = 0
         self._lost_in_row = 0
@@ -104,7 +106,7 @@ class Outbox:
     @property
     def crowded(self) -> bool:
         """Whether so many reports wait that no further command should be read."""
-        return len(self._queue) + len(self._urgent) >= _MOST_QUEUED
+        return self._reports + len(self._urgent) >= _MOST_QUEUED
 
     # What is told.
 
@@ -113,7 +115,7 @@ class Outbox:
         self._offered += 1
         ring = self._ring
         # A host that reads slowly would make a gap between every two records: few long ones, not many short ones.
-        crumbs = self._lost_in_row and len(self._queue) >= _MOST_GAPS
+        crumbs = self._lost_in_row and self._reports >= _MOST_GAPS
         if crumbs or ring.pushed - ring.taken >= ring.capacity:
             self._lost_in_row += 1
             self.lost += 1
@@ -139,11 +141,12 @@ class Outbox:
         self._close_gap(self._offered)
         self._offered += count
         # Many of these may wait: a row of numbers takes less memory than names for them.
+        self._blocks += 1
         self._put("block", (place, self.time.full_us(time_us), period_ps, flags), _SKIP, count)
 
     def skip(self, count: int) -> None:
         """Counts ticks that were made without samples, as was asked for."""
-        if len(self._queue) >= _MOST_QUEUED:
+        if self._reports >= _MOST_QUEUED:
             self.lose(count)
             return
         self._close_gap(self._offered)
@@ -160,7 +163,7 @@ class Outbox:
 
     def say(self, kind: str, **fields: int | str) -> None:
         """Queues a report that may be dropped, and counted, when too many wait."""
-        if len(self._queue) >= _MOST_NOTICES:
+        if self._reports >= _MOST_NOTICES:
             self._number += 1
             return
         self._close_gap(self._offered)
@@ -197,7 +200,7 @@ class Outbox:
         self._close_gap(self._offered)
         self._offered = 0
         self._reset = reset_number
-        if len(self._queue) >= _MOST_QUEUED:
+        if self._reports >= _MOST_QUEUED:
             self._give_up(reset_number)
         self._put("reset", {"reset": reset_number, "tick": last_tick, "edges": edges}, _ZERO, reset_number)
 
@@ -292,6 +295,7 @@ class Outbox:
     def _block(self, values: tuple[int, int, int, int], count: int) -> bytes:
         """A block's header; the payload is written after it."""
         place, time_us, period_ps, flags = values
+        self._blocks -= 1
         self._block_ticks = count
         self._payload = self._traces.bytes(place, count)
         first = self._next_tick
@@ -324,12 +328,17 @@ class Outbox:
         elif effect == _SET_TIME:
             self._record_us = value
 
+    @property
+    def _reports(self) -> int:
+        """How many reports wait beside records and blocks."""
+        return len(self._queue) - self._blocks
+
     def _frame(self, text: bytes) -> bytes:
         number = self._number & 0xFFFF
         self._number = number + 1
         return framing.frame_report(number, text)
 
-    def _put(self, kind: str, fields: dict[str, int | str], effect: int = _NOTHING, value: int = 0) -> None:
+    def _put(self, kind: str, fields, effect: int = _NOTHING, value: int = 0) -> None:
         self._queue.append((self._ring.pushed, kind, fields, effect, value))
 
     def _close_gap(self, last: int) -> None:
@@ -349,5 +358,6 @@ class Outbox:
             if kind == "block":
                 self._traces.free(value)
         self._queue.clear()
+        self._blocks = 0
         self._era = -2
         self._put("lost", {"reset": reset_number, "count": lost, "why": reasons.NO_HOST})

@@ -33,7 +33,7 @@ def frame_report(number: int, text: bytes) -> bytes:
     return b"#" + body + b" %08X\n" % crc32(body)
 
 
-def check(data) -> int:
+def check(data: bytes) -> int:
     """The check over bytes that no line carries: the CRC-32 of IEEE 802.3."""
     return crc32(data)
 

@@ -20,6 +20,8 @@ from handtick_board.us_time import wrapped
 _WRAP_US = 1 << 30
 # The loop must look at its time at least this often for its 64-bit time to be right, as the real loop always does.
 _LONGEST_NAP_US = _WRAP_US // 4
+# While the hardware makes a burst, the loop looks after it about as often as that of a real board.
+_PASS_US = 2000
 
 
 class VirtualBoard:
@@ -135,7 +137,7 @@ class VirtualBoard:
 
     def _next_us(self, time_us: int) -> int:
         due_us = self.due_us()
-        nap_us = self.now_us + _LONGEST_NAP_US
+        nap_us = self.now_us + (_PASS_US if isinstance(self.line, BurstLine) and self.line.busy else _LONGEST_NAP_US)
         if due_us is None or due_us > nap_us:
             return nap_us
         scheduled = bool(self._agenda) and self._agenda[0][0] == due_us

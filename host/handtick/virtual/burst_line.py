@@ -140,7 +140,9 @@ class _Burst:
     def edges(self, rest: bool) -> list[tuple[float, bool]]:
         """Its edges so far."""
         whole = 2 * self.made + self.stage
-        return [(self._time_us(at // 2 * self.period + at % 2 * self.lead), (at % 2 == 0) != rest) for at in range(whole)]
+        return [
+            (self._time_us(at // 2 * self.period + at % 2 * self.lead), (at % 2 == 0) != rest) for at in range(whole)
+        ]
 
     def _time_us(self, cycles: int) -> float:
         whole, part = divmod(cycles, MHZ)

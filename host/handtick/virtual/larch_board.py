@@ -26,5 +26,5 @@ def larch_board(program: bytes = RAIN_TALLY, fault: str | None = None, seed: int
     larch = Larch(program) if fault is None else faulty_larch(program, fault, seed)
     board = VirtualBoard(larch, boot=boot)
     if isinstance(larch, FaultyLarch):
-        larch.now_us = lambda: board.moment_us
+        larch.now_us = lambda: int(board.moment_us)
     return board
