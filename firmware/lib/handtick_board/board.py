@@ -26,6 +26,10 @@ from .us_time import elapsed_us, reached
 _LINES_AT_REST = 4
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
 _LONGEST_STAY_US = 8000
+# Where the ring is that of bursts, so many ticks that were made one by one are kept beside it.
+_RECORDS_BESIDE_BURSTS = 512
+# The longest that the end of the program waits for the tick in hand.
+_LONGEST_END_US = 2_000_000
 
 
 class Rim:
@@ -111,7 +115,7 @@ class Board:
         self._settings = settings
         self._identity = identity
         self._connected = False
-        self.ring = Ring(settings.ring)
+        self.ring = Ring(min(settings.ring, _RECORDS_BESIDE_BURSTS) if rim.bursts else settings.ring)
         traces = TraceRing(settings.ring) if rim.bursts else None
         self.outbox = Outbox(self.ring, settings.when_full, traces)
         self.halt_line = HaltLine()
@@ -150,6 +154,15 @@ class Board:
         if rim.pass_us:
             self._stay_with_clock()
         self.outbox.pump(rim.port, _LINES_AT_REST if self.clock.resting else 1)
+
+    def come_to_rest(self) -> None:
+        """Ends the tick in hand and rests the line, for whoever is about to let the pins go; waits for that."""
+        self.conductor.halt(why=reasons.PROGRAM_ENDS)
+        began_us = self._rim.now_us()
+        while not self.clock.rested and elapsed_us(self._rim.now_us(), began_us) < _LONGEST_END_US:
+            self.conductor.poll(self._rim.now_us())
+        # What there is to say of it, as far as the port takes it at once.
+        self.outbox.pump(self._rim.port, _LINES_AT_REST)
 
     def due_us(self) -> int | None:
         """Board time of the next thing it means to do by itself; None where it waits for the world."""
@@ -237,8 +250,8 @@ class Board:
             "engine": self.clock.name,
             "top_rate": messages.write_rate(self.conductor.top_rate_mhz),
             "probes": self._rim.probe_count,
-            "ring": self.ring.capacity,
-            "waiting": self.ring.waiting,
+            "ring": self._settings.ring,
+            "waiting": self.outbox.waiting,
             "press_grain_us": settings.press_grain_us,
             "clock_grain_us": settings.clock_grain_us,
             "rest": "high" if settings.rest_high else "low",
@@ -255,7 +268,7 @@ class Board:
             "rate": messages.write_rate(self.conductor.rate_mhz),
             "halt_line": "asserted" if self.halt_line.asserted else "clear",
             "probes": self.clock.read_probes(),
-            "waiting": self.ring.waiting,
+            "waiting": self.outbox.waiting,
             "lost": self.outbox.lost,
             "spikes": self.one_shot.spikes,
             "longest_gap_us": self.one_shot.longest_gap_us,

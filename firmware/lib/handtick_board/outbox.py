@@ -94,8 +94,9 @@ class Outbox:
 
     @property
     def waiting(self) -> int:
-        """Records not yet written."""
-        waiting: int = self._ring.waiting
+        """Ticks whose samples are not yet written."""
+        traces = 0 if self._traces is None else self._traces.used
+        waiting: int = self._ring.waiting + traces
         return waiting
 
     @property

@@ -35,7 +35,7 @@ TABLE = (
     ),
     ("HANDTICK_DUTY", "duty_percent", WHOLE, (1, 99), "percent of the period the clock line is high at a rate"),
     ("HANDTICK_RESET_TICKS", "reset_ticks", WHOLE, (1, 1000), "clean ticks made while reset is asserted"),
-    ("HANDTICK_RING", "ring", WHOLE, (16, 8192), "tick records kept while the host does not read, eight bytes each"),
+    ("HANDTICK_RING", "ring", WHOLE, (16, 8192), "ticks kept while the host does not read, four or eight bytes each"),
     ("HANDTICK_REST", "rest_high", CHOICE, ("low", "high"), "level of the clock line at rest, at the machine"),
     ("HANDTICK_ACTIVE_EDGE", "active_falling", CHOICE, ("rising", "falling"), "edge that clocks the machine"),
     (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -26,9 +27,10 @@ _TIDY_BELOW = 24_000
 # How long tidying takes at most, in microseconds.
 _TIDY_US = 20_000
 
-# Registers of the RP2 chips: levels of all pins, and the lower half of a timer that counts microseconds.
+# Registers of the RP2 chips: levels of all pins, the lower half of a timer that counts microseconds, and the pads.
 _LEVELS = {"RP2040": 0xD0000004, "RP2350": 0xD0000004}
 _TIMER = {"RP2040": 0x40054028}
+_PADS = {"RP2040": 0x4001C004, "RP2350": 0x40038004}
 
 
 def run() -> None:
@@ -37,8 +39,10 @@ def run() -> None:
     settings, refused = read_settings(os.getenv)
     roles, probes = pins_of(settings, refused)
     now_us = make_clock(settings)
-    rim = make_rim(settings, roles, probes, now_us)
+    rim = make_rim(settings, roles, probes, now_us, refused)
     bench = Board(rim, settings, identify(), refused)
+    # However the program ends, the tick in hand ends first.
+    atexit.register(bench.come_to_rest)
     for name, why in refused:
         print("handtick: refused:", name, why)
     hand = HandControls(
@@ -104,13 +108,20 @@ def make_clock(settings: Settings):
     return now_us
 
 
-def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], now_us) -> Rim:
+def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], now_us, refused) -> Rim:
     """The board's pins and port, as the pin map and the settings say."""
+    pio = _pio_pins(settings, roles, probes, refused)
+    if pio is None:
+        line = _output(roles.get("clock"), settings.rest_high, settings.inverting)
+        halt = _input(roles.get("halt"), settings.halt_low)
+        reader = _probes(probes, settings.probe_pull)
+    else:
+        line, halt, reader = pio
     return Rim(
-        _output(roles.get("clock"), settings.rest_high, settings.inverting),
+        line,
         _output(roles.get("reset"), False, not settings.reset_high),
-        _input(roles.get("halt"), settings.halt_low),
-        _probes(probes, settings.probe_pull),
+        halt,
+        reader,
         _contact(roles.get("tick_button"), settings, now_us),
         make_port(),
         now_us,
@@ -118,7 +129,65 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         PASS_US,
         _supply(roles.get("supply_sense")),
         gc.mem_free,  # type: ignore[attr-defined]
+        pio is not None,
     )
+
+
+def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], refused):
+    """Clock line, halt line and probes on a PIO state machine; None where that can't be.
+
+    It takes an RP2 chip, pins with numbers, and sixteen probes from GP0 on, or none.
+    """
+    two_phase = settings.outputs == "two-phase"
+    clock = _number(roles.get("clock"))
+    halt = _number(roles.get("halt"))
+    in_a_row = not probes or probes == tuple("GP%d" % number for number in range(16))
+    if sys.platform not in _LEVELS or clock is None or not in_a_row or (halt is None and "halt" in roles):
+        _no_second_phase(settings, refused)
+        return None
+    second = _number(roles.get("inverse_clock"))
+    if two_phase and (second != clock + 1 or settings.rest_high):
+        _no_second_phase(settings, refused)
+        two_phase = False
+    import digitalio
+    import memorymap
+    import rp2pio
+
+    from .clock_program import ClockProgram
+    from .pio_line import PioLine, RegisterInput, RegisterProbes
+
+    hz = microcontroller.cpu.frequency
+    program = ClockProgram(
+        "two-phase" if two_phase else "inverse" if second == clock + 1 else "clock",
+        "none" if halt is None else "low" if settings.halt_low else "high",
+        bool(probes),
+        settings.rest_high != settings.inverting,
+        min(8, max(2, -(-settings.dead_ns * (hz // 1_000_000) // 1000))),
+    )
+    line = PioLine(
+        rp2pio,
+        program,
+        getattr(board, roles["clock"]),
+        None if halt is None else getattr(board, roles["halt"]),
+        digitalio.Pull.UP if settings.halt_low else digitalio.Pull.DOWN,
+        getattr(board, probes[0]) if probes else None,
+        hz,
+        settings.rest_high,
+    )
+    levels = memorymap.AddressRange(start=_LEVELS[sys.platform], length=4)
+    pads = memorymap.AddressRange(start=_PADS[sys.platform], length=64)
+    reader = RegisterProbes(levels, pads, settings.probe_pull, len(probes))
+    return line, Nothing() if halt is None else RegisterInput(levels, halt, settings.halt_low), reader
+
+
+def _no_second_phase(settings: Settings, refused) -> None:
+    if settings.outputs == "two-phase":
+        refused.append(("HANDTICK_SECOND_OUTPUT", "not-on-these-pins"))
+
+
+def _number(name: str | None) -> int | None:
+    """The number of a pin such as GP16; None for any other."""
+    return int(name[2:]) if name is not None and name[:2] == "GP" and name[2:].isdigit() else None
 
 
 def make_port():

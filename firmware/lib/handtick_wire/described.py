@@ -12,6 +12,7 @@ SENTENCES = {
     reasons.RESET: "the machine was reset",
     reasons.HOST_GONE: "the host closed the connection",
     reasons.BUTTON: "halted by the run/halt button",
+    reasons.PROGRAM_ENDS: "the board's program ended",
     reasons.ROOM: "there is room in the log again",
     reasons.RATE: "the rate was changed",
     reasons.RULE: "the stop rule held",
