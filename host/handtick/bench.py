@@ -20,7 +20,7 @@ from handtick.links.base import Link
 from handtick.recorder import Recorder
 from handtick.session import Session
 from handtick.wiring import Wiring
-from handtick_wire import messages
+from handtick_wire import messages, reasons
 from handtick_wire.described import sentence
 from handtick_wire.version import __version__
 
@@ -47,6 +47,7 @@ class Bench:
         reset_number: resets since the board's start, as last told.
         tick: the tick number, as last told.
         edges: the edge count, as last told.
+        rate: the rate that the clock gave last, in hertz as the wire writes it; "0" where it was at none.
     """
 
     def __init__(
@@ -62,6 +63,7 @@ class Bench:
         self._link = link
         self._recorder = recorder
         self.reset_number = self.tick = self.edges = 0
+        self.rate = "0"
         self._listeners = [listener] if listener is not None else []
         # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
         self._session = Session(secrets.randbits(63), resume, first_id=1 + secrets.randbits(31))
@@ -196,10 +198,16 @@ class Bench:
         command_id = self.send(kind, *values)
         answer = self._wait_for(command_id)
         if answer.kind == "refused":
-            raise Refused(f"refused: {sentence(answer.why)}")
+            raise Refused(f"refused: {sentence(answer.why)}{self._limit(answer.why)}")
         if answer.kind == "failed":
             raise StoppedEarly(f"stopped at tick {answer.tick}: {sentence(answer.why)}", answer.why)
         return self._heard
+
+    def _limit(self, why: str) -> str:
+        """What a refusal can add to its reason."""
+        if why != reasons.TOO_FAST or self.greeting is None:
+            return ""
+        return f": {self.greeting.fields['top_rate']} Hz at most"
 
     def send(self, kind: str, *values: int | str) -> int:
         """Sends a command without waiting; returns the id its answer will carry."""
@@ -317,6 +325,7 @@ class Bench:
             self.reset_number, self.tick, self.edges = event.reset, event.tick, event.edges
         elif isinstance(event, State):
             self.reset_number, self.tick, self.edges = event.reset, event.tick, event.edges
+            self.rate = event.rate
         elif isinstance(event, ResetDone):
             self.reset_number, self.tick, self.edges = event.reset, 0, event.edges
         elif isinstance(event, Answer):

@@ -57,6 +57,9 @@ def open_link(
         if log is not None:
             writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
             bench.log_to(Recorder(writer), writer.close)
+        if wiring.clock is not None:
+            clock = wiring.clock
+            bench.ask("limits", clock.may_stop, clock.longest_high_us, clock.longest_low_us)
     except BaseException:
         link.close()
         raise

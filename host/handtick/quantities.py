@@ -31,6 +31,17 @@ def rate_of(text: str) -> str:
     return messages.write_rate(int(millihertz))
 
 
+def samples_of(text: str) -> str:
+    """Of which ticks samples are wanted: ``all``, ``last`` or ``auto``.
+
+    Raises:
+        UsageError: it is none of them.
+    """
+    if text not in ("all", "last", "auto"):
+        raise UsageError(f"--samples {_shown(text)}: write all, last or auto")
+    return text
+
+
 def tick_of(text: str, least: int = 0) -> int:
     """A tick number or a count of ticks: a whole number from ``least`` to 2^64 - 1.
 

@@ -44,7 +44,15 @@ class Board:
         """A state."""
         return self.say(
             messages.say(
-                "state", mode=mode, why="asked", asked="run:2", reset=reset, tick=tick, edges=edges, time_us=9000
+                "state",
+                mode=mode,
+                why="asked",
+                asked="run:2",
+                reset=reset,
+                tick=tick,
+                edges=edges,
+                time_us=9000,
+                rate="2",
             )
         )
 

@@ -228,7 +228,8 @@ class Board:
             self._pull("set")
             self.clock.stop_rule = None
             self.outbox.close()
-            if was_host and not kept and self._settings.when_host_gone == "rest":
+            may_rest = self.conductor.limits.may_rest(self._settings.rest_high)
+            if was_host and not kept and may_rest and self._settings.when_host_gone == "rest":
                 self.conductor.halt(why=reasons.HOST_GONE)
 
     def _pull(self, way: str) -> None:

@@ -14,7 +14,7 @@ from __future__ import annotations
 from handtick_wire import reasons
 from handtick_wire.messages import FLAG_HALT_IGNORED, FLAG_UNSETTLED
 
-from .clock_program import MOST
+from .clock_program import ENDLESS_TICKS, MOST
 from .job import ENDLESS
 from .soft_clock import _REST, SoftwareClock
 from .us_time import elapsed_us, wrapped
@@ -90,7 +90,7 @@ class BurstClock(SoftwareClock):
     def least_phases(self) -> tuple[int, int]:
         """The shortest high and low phase of a tick with samples, in cycles."""
         lead, trail = self._line.least(True)
-        return (trail, lead) if self._rest_high else (lead, trail)
+        return (trail, lead) if self.rest_high else (lead, trail)
 
     def traces(self, count: int, rate_mhz: int) -> bool:
         """Every tick is sampled up to 100 kHz, and at any rate where memory holds the samples of them all."""
@@ -103,7 +103,7 @@ class BurstClock(SoftwareClock):
 
     def retime(self, high: int, low: int) -> None:
         """See ``SoftwareClock.retime``; a burst under way ends at the next boundary and goes on with the new phases."""
-        self._lead_cycles, self._trail_cycles = (low, high) if self._rest_high else (high, low)
+        self._lead_cycles, self._trail_cycles = (low, high) if self.rest_high else (high, low)
         mhz = self._mhz
         super().retime(-(-high // mhz), -(-low // mhz))
         self._short = self._lead_cycles + self._trail_cycles <= _LONGEST_TICK_US * mhz
@@ -141,12 +141,14 @@ class BurstClock(SoftwareClock):
         """The next tick begins: as one of a burst, if it can be."""
         if not self._short or self._held or (self.stop_rule is not None and not self.flags):
             return super()._lead()
-        if self._halt.asserted and not self.obeys_halt:
+        if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
+        if not self._wants_samples and self._count == ENDLESS:
+            return self._start(ENDLESS_TICKS, 0, traced=False)
         count = MOST if self._count == ENDLESS else min(self._count, MOST)
-        if not self._wants_samples and (self._count == ENDLESS or count > self._most_traced):
-            return self._start(count if self._count == ENDLESS else count - self._most_traced, 0, traced=False)
+        if not self._wants_samples and count > self._most_traced:
+            return self._start(count - self._most_traced, 0, traced=False)
         by_time = _LONGEST_BURST_US * self._mhz // (self._lead_cycles + self._trail_cycles)
         count = min(count, self._most_traced, max(1, by_time))
         if count <= _MOST_RECORDS and self._sink.waits_for_room:
@@ -212,7 +214,7 @@ class BurstClock(SoftwareClock):
         if self._count > 0:
             self._count -= made
         self._tell(made)
-        if left and not self._aborted and self.obeys_halt and self._count:
+        if left and not self._aborted and not self.goes_past_halt:
             return self._rest(reasons.HALT_LINE)
         return self._go_on()
 

@@ -51,13 +51,16 @@ _SIDE = 0x1000
 
 # Instructions run by hand while the machine stays at idle.
 _MOV_ISR_NULL, _MOV_ISR_ISR, _IN_Y_5, _SET_Y = 0xA0C3, 0xA0C6, 0x4045, 0xE040
-_MOV_X_ISR, _MOV_OSR_ISR = 0xA026, 0xA0E6
+_MOV_X_ISR, _MOV_X_ALL_ONES, _MOV_OSR_ISR = 0xA026, 0xA02B, 0xA0E6
+_JMP_X_LESS_ONE = 0x0040
 _PULL_NOBLOCK = 0x8080
 #: Hands out X: the ticks not made; all ones where every one was.
 X_OUT = (0xA0C1, 0x8000)
 
 #: The most a number loaded by hand may be.
 MOST = (1 << 30) - 1
+#: As many ticks as a burst can have: X at its most, less the value that tells that all were made.
+ENDLESS_TICKS = (1 << 32) - 1
 
 
 class ClockProgram:
@@ -153,16 +156,20 @@ class Loader:
         self._trail_at = len(words)
         words += number + [_MOV_OSR_ISR]
         self._count_at = len(words)
-        words += number + [_MOV_X_ISR]
+        words += number + [_MOV_X_ISR, _NOP]
         self._lead_at = len(words)
         words += number + [0]
         self.words = array.array("H", words)
 
     def set(self, count: int, lead_cycles: int, trail_cycles: int, traced: bool) -> None:
-        """Sets ``count`` ticks, 1 to ``MOST``, with phases at least as long as the program's shortest."""
+        """Sets ``count`` ticks, 1 to ``MOST`` or ``ENDLESS_TICKS``; no phase is shorter than the program's shortest."""
         least_lead, least_trail = self._program.least(traced)
         self._put(self._trail_at, trail_cycles - least_trail)
-        self._put(self._count_at, count - 1)
+        endless = count == ENDLESS_TICKS
+        self._put(self._count_at, 0 if endless else count - 1)
+        self.words[self._lead_at - 2] = _MOV_X_ALL_ONES if endless else _MOV_X_ISR
+        # All ones less one; a jump to where the machine is.
+        self.words[self._lead_at - 1] = _JMP_X_LESS_ONE | self._offset + self._program.idle if endless else _NOP
         self._put(self._lead_at, lead_cycles - least_lead)
         self.words[-1] = self._offset + (self._program.idle + 1 if traced else 0)
 

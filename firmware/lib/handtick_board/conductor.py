@@ -10,6 +10,7 @@ from handtick_wire import reasons
 from handtick_wire.messages import FLAG_IN_RESET, MOST_TICKS, write_rate
 
 from . import transitions
+from .clock_limits import ClockLimits
 from .job import ENDLESS, NOBODY, Job
 from .soft_clock import HELD as EDGE_MADE
 
@@ -36,6 +37,7 @@ class Conductor:
         mode: one of ``transitions.MODES``.
         reset_number: resets since the start of the board.
         asked: what the clock is doing or last did, such as ``step:3``.
+        limits: what the machine's clock may not do.
         samples: of which ticks at a rate samples are wanted: ``ALL``, the ``LAST`` ones, or as the engine sees fit.
     """
 
@@ -57,6 +59,7 @@ class Conductor:
         self.rate_mhz = rate_mhz
         self.top_rate_mhz = top_rate_mhz
         self.samples = AUTO
+        self.limits = ClockLimits()
         self.clock = clock
         self._outbox = outbox
         self._reset_line = reset_line
@@ -78,21 +81,25 @@ class Conductor:
 
     def step(self, count: int, command_id: int = NOBODY) -> None:
         """Asks for ``count`` ticks of fixed width."""
-        if not self._room_for_ticks(count, command_id):
+        if not self._room_for_ticks(count, command_id) or not self._within_limits(self._step, self._step, command_id):
             return
         job = Job("step:%d" % count, count, self._step, self._step, command_id, steady=True)
         self._event("move", job)
 
     def press(self) -> None:
         """One press of the tick button."""
+        if self._breaks(self._step, self._step):
+            self._refuse_press(None)
+            return
         by_hand = self.mode == transitions.MOVING and self._job is not None and self._job.by_hand
         self._event("press by hand" if by_hand else "press", None)
 
     def run(self, rate_mhz: int, command_id: int = NOBODY) -> None:
         """Asks for ticks at a rate, without end."""
-        if not self._rate_fits(rate_mhz, command_id) or self._stopped_by_line(command_id):
-            return
         endless = self.mode == transitions.MOVING and self._job is not None and self._job.count == ENDLESS
+        # A new rate makes the line rest for a moment.
+        if not self._rate_fits(rate_mhz, command_id, rests=endless) or self._stopped_by_line(command_id):
+            return
         if endless:
             self._event("run again", (rate_mhz, command_id))
             return
@@ -125,11 +132,16 @@ class Conductor:
 
     def half(self, command_id: int = NOBODY) -> None:
         """Asks for the next edge alone."""
-        self._event("half", command_id)
+        if not self._within_limits(self._step, self._step, command_id):
+            return
+        if self.limits.may_rest(not self.clock.rest_high):
+            self._event("half", command_id)
+        else:
+            self._refuse(command_id, reasons.MAY_NOT_STOP)
 
     def change_rate(self, rate_mhz: int, command_id: int = NOBODY) -> None:
         """Sets the rate, of the run under way and of runs to come."""
-        if self._rate_fits(rate_mhz, command_id):
+        if self._rate_fits(rate_mhz, command_id, rests=not self.clock.resting):
             self._event("rate", (rate_mhz, command_id))
 
     def set_duty(self, percent: int, command_id: int = NOBODY) -> None:
@@ -143,6 +155,16 @@ class Conductor:
     def sample(self, which: str, command_id: int = NOBODY) -> None:
         """Says of which ticks of runs to come samples are wanted: ``ALL``, ``LAST`` or ``AUTO``."""
         self.samples = which
+        self._done(command_id)
+
+    def limit(self, limits: ClockLimits, command_id: int = NOBODY) -> None:
+        """Says what the machine's clock may not do."""
+        self.limits = limits
+        self._done(command_id)
+
+    def ignore_halt(self, count: int, command_id: int = NOBODY) -> None:
+        """Goes past the halt line for the next ``count`` ticks."""
+        self.clock.ignores_until = self.clock.edges + count
         self._done(command_id)
 
     def halt(self, command_id: int = NOBODY, why: str = reasons.HALTED) -> None:
@@ -408,14 +430,27 @@ class Conductor:
             return False
         return True
 
-    def _rate_fits(self, rate_mhz: int, command_id: int) -> bool:
+    def _rate_fits(self, rate_mhz: int, command_id: int, rests: bool = True) -> bool:
         if rate_mhz > self.top_rate_mhz:
             self._refuse(command_id, reasons.TOO_FAST)
             return False
-        return True
+        high, low = self._phases(rate_mhz)
+        return self._within_limits(high, low, command_id, rests)
+
+    def _within_limits(self, high: int, low: int, command_id: int, rests: bool = True) -> bool:
+        why = self._breaks(high, low, rests)
+        if why:
+            self._refuse(command_id, why)
+        return not why
+
+    def _breaks(self, high: int, low: int, rests: bool = True) -> str:
+        clock = self.clock
+        return self.limits.breaks(high, low, clock.unit_hz // 1_000_000, clock.rest_high, rests)
 
     def _stopped_by_line(self, command_id: int) -> bool:
         """Whether a run must not begin because the machine holds its halt line; steps and presses go past it."""
+        if self.clock.goes_past_halt:
+            return False
         if self.mode in (transitions.REST, transitions.HELD) and self._halt_line.asserted:
             self._refuse(command_id, reasons.HALT_LINE)
             return True
@@ -425,6 +460,8 @@ class Conductor:
         self.rate_mhz = rate_mhz
         high, low = self._phases(rate_mhz)
         traced = self.samples == ALL or (self.samples == AUTO and self.clock.traces(count, rate_mhz))
+        # Between two bursts with samples the clock stops for a moment.
+        traced = traced and self.limits.may_rest(self.clock.rest_high)
         return Job(asked, count, high, low, command_id, traced=traced)
 
     def _phases(self, rate_mhz: int) -> tuple[int, int]:

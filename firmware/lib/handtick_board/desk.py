@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from handtick_wire import framing, messages, reasons
 
+from .clock_limits import MAY_STOP, ClockLimits
 from .job import NOBODY
 from .stop_rule import StopRule
 
@@ -19,7 +20,12 @@ _TYPED_ID = 0
 _AT_ONCE = ("hello", "status", "pull", "typing")
 
 # Words that a command takes and no others.
-_CHOICES = {"typing": ("on", "off"), "pull": ("up", "down", "none", "set"), "samples": ("all", "last", "auto")}
+_CHOICES = {
+    "typing": ("on", "off"),
+    "pull": ("up", "down", "none", "set"),
+    "samples": ("all", "last", "auto"),
+    "limits": MAY_STOP,
+}
 
 
 class CommandDesk:
@@ -167,6 +173,10 @@ class CommandDesk:
             conductor.set_duty(values[0], command_id)
         elif kind == "samples":
             conductor.sample(values[0], command_id)
+        elif kind == "limits":
+            conductor.limit(ClockLimits(*values), command_id)
+        elif kind == "ignore_halt":
+            conductor.ignore_halt(values[0], command_id)
         elif kind == "reset":
             conductor.reset(command_id)
         elif kind == "stop_when":

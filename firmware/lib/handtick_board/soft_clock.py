@@ -41,6 +41,8 @@ class SoftwareClock:
         tick: active edges since ``zero_tick``.
         flags: put into every record until changed.
         obeys_halt: whether the halt line is looked at.
+        ignores_until: the edge count up to which it is not obeyed.
+        rest_high: whether the line rests high.
     """
 
     name = "software"
@@ -64,12 +66,13 @@ class SoftwareClock:
         self.tick = 0
         self.flags = 0
         self.obeys_halt = True
+        self.rest_high = rest_high
+        self.ignores_until = 0
         self._line = line
         self._probes = probes
         self._halt = halt
         self._sink = sink
         self._now_us = now_us
-        self._rest_high = rest_high
         self._lead_is_active = rest_high == active_falling
         self._grain_us = grain_us
         self._phase = _REST
@@ -94,6 +97,11 @@ class SoftwareClock:
         return self._phase == _REST and self._count == 0
 
     @property
+    def goes_past_halt(self) -> bool:
+        """Whether the next tick is made whatever the halt line says."""
+        return not self.obeys_halt or self.edges < self.ignores_until
+
+    @property
     def held(self) -> bool:
         """Whether the line waits away from its rest level, half a tick done."""
         return self._held
@@ -114,8 +122,10 @@ class SoftwareClock:
 
     def phases(self, rate_mhz: int, duty_percent: int) -> tuple[int, int]:
         """High and low phase for a rate in thousandths of a hertz, in units: together never less than its period."""
-        period = -(-self.unit_hz * 1000 // rate_mhz)
         least_high, least_low = self.least_phases()
+        # The top rate is told rounded down; who asks for it means the shortest period.
+        top = rate_mhz >= self.unit_hz * 1000 // (least_high + least_low)
+        period = least_high + least_low if top else -(-self.unit_hz * 1000 // rate_mhz)
         high = max(least_high, min(period - least_low, -(-period * duty_percent // 100)))
         return high, max(least_low, period - high)
 
@@ -165,8 +175,8 @@ class SoftwareClock:
 
     def retime(self, high: int, low: int) -> None:
         """Sets how long the high and the low phase last at least, in units, from the phase under way on."""
-        self._lead_us = low if self._rest_high else high
-        self._trail_us = high if self._rest_high else low
+        self._lead_us = low if self.rest_high else high
+        self._trail_us = high if self.rest_high else low
 
     def stay_at_rest(self, us: int) -> None:
         """Keeps the resting line at rest for ``us`` microseconds from now at least."""
@@ -239,9 +249,10 @@ class SoftwareClock:
         if over is not None:
             return over
         if self._halt.asserted:
-            if self.obeys_halt:
+            if self.goes_past_halt:
+                self._tick_flags = FLAG_HALT_IGNORED
+            else:
                 return self._rest(reasons.HALT_LINE)
-            self._tick_flags = FLAG_HALT_IGNORED
         if self._sink.holds_clock:
             return self._rest(reasons.LOG_FULL)
         if self._stops_before():
@@ -277,10 +288,10 @@ class SoftwareClock:
     def _lead(self) -> str | None:
         if self._lead_is_active:
             self._early = self._sample()
-            self._line.value = not self._rest_high
+            self._line.value = not self.rest_high
             self._count_edge()
         else:
-            self._line.value = not self._rest_high
+            self._line.value = not self.rest_high
             self._edge_us = self._now_us()
         self._phase = _LEAD
         if self._count > 0:
@@ -290,12 +301,12 @@ class SoftwareClock:
     def _trail(self) -> None:
         if self._lead_is_active:
             late = self._sample()
-            self._line.value = self._rest_high
+            self._line.value = self.rest_high
             self._edge_us = self._now_us()
             self._push(late)
         else:
             self._early = self._sample()
-            self._line.value = self._rest_high
+            self._line.value = self.rest_high
             self._count_edge()
         self._phase = _TRAIL
 

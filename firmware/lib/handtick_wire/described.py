@@ -27,6 +27,8 @@ SENTENCES = {
     reasons.NO_GREETING: "the board wants a greeting first",
     reasons.OUT_OF_TICKS: "tick numbers end at 2^64 - 1; reset the machine",
     reasons.BAD_RULE: "the board can't read the stop rule; is its firmware older than this program?",
+    reasons.MAY_NOT_STOP: "this machine's clock may not stop (the wiring file says so), and it would",
+    reasons.PHASE_TOO_LONG: "a phase would last longer than this machine can bear (the wiring file says how long)",
     reasons.NO_HOST: "no host was listening and the board's memory was full",
     reasons.NOT_SAMPLED: "they were made at speed, without samples",
     reasons.SPIKE: "the tick button closed too briefly to be a press",

@@ -116,6 +116,8 @@ COMMANDS = {
     "rate": (("rate", RATE),),
     "duty": (("percent", NUMBER),),
     "samples": (("which", WORD),),
+    "limits": (("may_stop", WORD), ("longest_high_us", NUMBER), ("longest_low_us", NUMBER)),
+    "ignore_halt": (("count", NUMBER),),
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),

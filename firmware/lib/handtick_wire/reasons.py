@@ -27,6 +27,8 @@ TOO_FAST = "too-fast"
 NO_GREETING = "no-greeting"
 OUT_OF_TICKS = "out-of-ticks"
 BAD_RULE = "bad-rule"
+MAY_NOT_STOP = "clock-may-not-stop"
+PHASE_TOO_LONG = "phase-too-long"
 
 # Why ticks have no samples.
 NO_HOST = "no-host"

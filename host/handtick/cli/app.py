@@ -24,6 +24,16 @@ StopRule = Annotated[
     str | None,
     typer.Option("--stop-when", metavar="RULE", help="Rest where this holds, such as: data == 0x2A and tick > 100"),
 ]
+Samples = Annotated[
+    str,
+    typer.Option(
+        "--samples", metavar="all|last|auto", help="Of which ticks to log what the probes held, where there are many."
+    ),
+]
+IgnoreHalt = Annotated[
+    str | None,
+    typer.Option("--ignore-halt", metavar="N", help="Go past the machine's halt line for the first N ticks."),
+]
 LAST_LINE = (
     "The options --board, --log, --wiring, --json and --quiet may stand anywhere on the line. "
     "Exit status: 0 done, 2 wrong usage, 3 no board, 4 refused, 5 link lost, 6 stopped early, 7 no log."
@@ -98,11 +108,12 @@ def step(
     ] = False,
     microstep: Annotated[bool, typer.Option("--microstep", help="To the next step within an instruction.")] = False,
     stop_when: StopRule = None,
+    ignore_halt: IgnoreHalt = None,
 ) -> None:
     """Make ticks of a fixed width, one after the other."""
     from handtick.cli import clock
 
-    clock.step(context.obj, count, half, instruction, microstep, stop_when)
+    clock.step(context.obj, count, half, instruction, microstep, stop_when, ignore_halt)
 
 
 @app.command()
@@ -116,11 +127,13 @@ def run(
     expect: Annotated[
         str | None, typer.Option("--expect", metavar="FILE", help="Rest at the first tick that differs from this file.")
     ] = None,
+    samples: Samples = "auto",
+    ignore_halt: IgnoreHalt = None,
 ) -> None:
     """Run at a rate, until halted with Ctrl-C, by the machine, or after so many ticks or so long."""
     from handtick.cli import clock
 
-    clock.run(context.obj, rate, extent, stop_when, expect)
+    clock.run(context.obj, rate, extent, stop_when, expect, samples, ignore_halt)
 
 
 @app.command()
@@ -131,11 +144,13 @@ def to(
         str | None, typer.Option("--rate", metavar="RATE", help="Ticks a second. Without it, as fast as it goes.")
     ] = None,
     stop_when: StopRule = None,
+    samples: Samples = "auto",
+    ignore_halt: IgnoreHalt = None,
 ) -> None:
     """Run until a tick number is reached, and rest there."""
     from handtick.cli import clock
 
-    clock.to(context.obj, tick, rate, stop_when)
+    clock.to(context.obj, tick, rate, stop_when, samples, ignore_halt)
 
 
 @app.command()

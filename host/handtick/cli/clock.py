@@ -6,6 +6,7 @@ import contextlib
 import sys
 import time
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 from typing import Any
 
 from handtick.bench import Bench
@@ -13,7 +14,7 @@ from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.errors import StoppedEarly, UsageError
 from handtick.events import Event, State
-from handtick.quantities import extent_of, rate_of, tick_of
+from handtick.quantities import extent_of, rate_of, samples_of, tick_of
 from handtick.rules import Rule, read_rule
 from handtick.stopping import Stop, run_until
 from handtick_wire import reasons
@@ -25,7 +26,13 @@ _LISTEN_S = 0.1
 
 
 def step(
-    common: Common, count: str, half: bool, instruction: bool, microstep: bool, stop_when: str | None = None
+    common: Common,
+    count: str,
+    half: bool,
+    instruction: bool,
+    microstep: bool,
+    stop_when: str | None = None,
+    ignore_halt: str | None = None,
 ) -> None:
     """Steps ticks, half a tick, or to the next instruction or step within one."""
     if sum([half, instruction, microstep]) > 1:
@@ -36,7 +43,9 @@ def step(
         raise UsageError("--stop-when goes with a number of ticks, not with --half, --instruction or --microstep")
     ticks = tick_of(count, 1)
     rule = _rule(common, stop_when)
+    ignored = _ignored(ignore_halt)
     with _driving(common) as (bench, printer):
+        _prepare(bench, "auto", ignored)
         if rule is not None:
             _until(bench, printer, "step", rule, ticks, None)
             return
@@ -49,8 +58,17 @@ def step(
         _tell(bench, printer, "step")
 
 
-def run(common: Common, rate: str, extent: str | None, stop_when: str | None = None, expect: str | None = None) -> None:
+def run(
+    common: Common,
+    rate: str,
+    extent: str | None,
+    stop_when: str | None = None,
+    expect: str | None = None,
+    samples: str = "auto",
+    ignore_halt: str | None = None,
+) -> None:
     """Runs at a rate: so many ticks, so long, or until halted."""
+    which, ignored = samples_of(samples), _ignored(ignore_halt)
     wire_rate = rate_of(rate)
     length = extent_of(extent) if extent is not None else None
     rule = _rule(common, stop_when)
@@ -65,6 +83,8 @@ def run(common: Common, rate: str, extent: str | None, stop_when: str | None = N
         return
     many = isinstance(length, int) and length > _MANY
     with _driving(common, rows=not (many and sys.stdout.isatty())) as (bench, printer):
+        _prepare(bench, which, ignored)
+        clocked = _Clocked(bench)
         if rule is not None:
             assert not isinstance(length, float)
             _until(bench, printer, "run", rule, length, wire_rate)
@@ -72,7 +92,7 @@ def run(common: Common, rate: str, extent: str | None, stop_when: str | None = N
         if isinstance(length, int):
             with _progress(common, bench, length):
                 _ended(bench, lambda: bench.ask("burst", length, wire_rate))
-            _tell(bench, printer, "run")
+            _tell(bench, printer, "run", timing=clocked.told(wire_rate))
             return
         watch = _Watch(bench)
         bench.run(wire_rate)
@@ -80,20 +100,30 @@ def run(common: Common, rate: str, extent: str | None, stop_when: str | None = N
         stopped = watch.stopped
         if not stopped:
             bench.halt()
-        _tell(bench, printer, "run", stopped or reasons.HALTED)
+        _tell(bench, printer, "run", stopped or reasons.HALTED, clocked.told(wire_rate))
         # A run without a length ends well however it ends.
         if length is not None and (stopped or interrupted):
             why = sentence(stopped) if stopped else "interrupted"
             raise StoppedEarly(f"run: stopped at tick {bench.tick}: {why}")
 
 
-def to(common: Common, tick: str, rate: str | None, stop_when: str | None = None) -> None:
+def to(
+    common: Common,
+    tick: str,
+    rate: str | None,
+    stop_when: str | None = None,
+    samples: str = "auto",
+    ignore_halt: str | None = None,
+) -> None:
     """Advances to a tick."""
+    which, ignored = samples_of(samples), _ignored(ignore_halt)
     target = tick_of(tick)
     rule = _rule(common, stop_when)
     wire_rate = rate_of(rate) if rate is not None else None
     with _driving(common, rows=not sys.stdout.isatty()) as (bench, printer):
         assert bench.greeting is not None
+        _prepare(bench, which, ignored)
+        clocked = _Clocked(bench)
         wire_rate = wire_rate or str(bench.greeting.fields["top_rate"])
         if rule is not None and target > bench.tick:
             _until(bench, printer, "to", rule, target - bench.tick, wire_rate)
@@ -104,7 +134,7 @@ def to(common: Common, tick: str, rate: str | None, stop_when: str | None = None
         if there and not printer.ticks:
             printer.answer(f"already there: tick {target}", **_answer("to", bench))
         else:
-            _tell(bench, printer, "to")
+            _tell(bench, printer, "to", timing=clocked.told(wire_rate))
 
 
 def halt(common: Common) -> None:
@@ -133,6 +163,40 @@ class _Watch:
     def _take(self, event: Event) -> None:
         if isinstance(event, State) and event.mode == "rest":
             self.stopped = event.why
+
+
+class _Clocked:
+    """Notes the rate that the clock gave, and how long it ran, by the board's own time."""
+
+    def __init__(self, bench: Bench) -> None:
+        self._given = Decimal(0)
+        self._began_us: int | None = None
+        self._took_us = 0
+        bench.also(self._take)
+
+    def told(self, asked: str) -> dict[str, Any]:
+        """What it noted: the rates asked and given in hertz, and seconds."""
+        return {"asked_hz": float(asked), "given_hz": float(self._given), "seconds": self._took_us / 1e6}
+
+    def _take(self, event: Event) -> None:
+        if isinstance(event, State):
+            if event.mode == "moving":
+                self._given = Decimal(event.rate)
+                self._began_us = event.time_us if self._began_us is None else self._began_us
+            elif self._began_us is not None:
+                self._took_us = event.time_us - self._began_us
+
+
+def _ignored(text: str | None) -> int:
+    """For how many ticks to go past the halt line."""
+    return 0 if text is None else tick_of(text, 1)
+
+
+def _prepare(bench: Bench, samples: str, ignored: int) -> None:
+    if samples != "auto":
+        bench.ask("samples", samples)
+    if ignored:
+        bench.ask("ignore_halt", ignored)
 
 
 def _rule(common: Common, text: str | None) -> Rule | None:
@@ -216,9 +280,19 @@ def _progress(common: Common, bench: Bench, ticks: int) -> Iterator[None]:
         yield
 
 
-def _tell(bench: Bench, printer: Printer, command: str, why: str = "") -> None:
+def _tell(bench: Bench, printer: Printer, command: str, why: str = "", timing: dict[str, Any] | None = None) -> None:
     reason = f": {sentence(why)}" if why else ""
-    printer.answer(f"at tick {bench.tick}, edge count {bench.edges}{reason}", **_answer(command, bench, why))
+    text = f"at tick {bench.tick}, edge count {bench.edges}{reason}{_in_words(timing or {})}"
+    printer.answer(text, **_answer(command, bench, why), **(timing or {}))
+
+
+def _in_words(timing: dict[str, Any]) -> str:
+    """How long it took, and the rate where that is not the one asked for."""
+    if not timing or not timing["given_hz"]:
+        return ""
+    given, asked = timing["given_hz"], timing["asked_hz"]
+    off = f" at {given:.10g} Hz ({asked:.10g} Hz asked)" if abs(given - asked) > asked / 1e4 else ""
+    return f"; {timing['seconds']:.6f} s{off}"
 
 
 def _answer(command: str, bench: Bench, why: str = "") -> dict[str, Any]:

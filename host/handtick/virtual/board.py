@@ -137,7 +137,11 @@ class VirtualBoard:
 
     def _next_us(self, time_us: int) -> int:
         due_us = self.due_us()
-        nap_us = self.now_us + (_PASS_US if isinstance(self.line, BurstLine) and self.line.busy else _LONGEST_NAP_US)
+        in_burst = isinstance(self.line, BurstLine) and self.line.busy
+        if in_burst and due_us is not None:
+            # When a burst should end is a guess of the board's.
+            due_us = max(due_us, self.now_us + 1)
+        nap_us = self.now_us + (_PASS_US if in_burst else _LONGEST_NAP_US)
         if due_us is None or due_us > nap_us:
             return nap_us
         scheduled = bool(self._agenda) and self._agenda[0][0] == due_us

@@ -93,9 +93,31 @@ class BurstLine(OutputPin):
         if burst is None or burst.over:
             return
         now = (self._now_us() - burst.start_us) * MHZ
-        while self._next_edge(burst, now):
-            pass
+        while not burst.over and self._next_edge(burst, now):
+            if burst.stage == 0:
+                self._whole_ticks(burst, now)
         self._moment_us = None
+
+    def _whole_ticks(self, burst: _Burst, now: int) -> None:
+        """Makes the ticks that are over by now, but for the last of the burst."""
+        machine, halt, samples = self._machine, self._halt, burst.samples
+        clock, probes = machine.set_clock, machine.probes
+        lead, rest = not self._rest, self._rest
+        first = burst.made
+        for made in range(first, min(burst.count - 1, now // burst.period)):
+            self._moment_us = burst.start_us + made * burst.period / MHZ
+            if samples is not None:
+                samples[2 * made] = probes()
+            clock(lead)
+            if samples is not None:
+                self._moment_us += burst.lead / MHZ
+                samples[2 * made + 1] = probes()
+            clock(rest)
+            burst.made = made + 1
+            if burst.ending or halt.value:
+                burst.over = True
+                break
+        self.changes += 2 * (burst.made - first)
 
     def _next_edge(self, burst: _Burst, now: int) -> bool:
         """Makes the next edge of a burst, or ends its tick, if that is due; ``now`` in cycles from its start."""

@@ -15,6 +15,9 @@ from handtick.virtual.board import VirtualBoard
 
 # The longest the board's loop waits for a byte or an edge, in seconds.
 _NAP_S = 0.01
+# How far, and for how long at most, the board's time goes on between two looks at the port.
+_TURN_US = 2000
+_LONGEST_TURN_S = 0.05
 
 
 class Serving:
@@ -95,7 +98,13 @@ class Serving:
         return min(nap_s, max(0.0, (due_us - self._now_us()) / 1e6))
 
     def _pass_time(self) -> None:
-        self._board.run_until(max(self._board.now_us, self._now_us()))
+        """Lets the board's time catch up with the wall clock's, or as far as it gets before somebody is kept waiting:
+        ticks that are asked for faster than this computer can make them take longer than they should."""
+        board, until_us = self._board, self._now_us()
+        enough = time.monotonic() + _LONGEST_TURN_S
+        while board.now_us < until_us and time.monotonic() < enough:
+            board.run_until(min(until_us, board.now_us + _TURN_US))
+        self._offset_us -= max(0, until_us - board.now_us)
 
     def _now_us(self) -> int:
         return time.monotonic_ns() // 1000 + self._offset_us

@@ -9,14 +9,17 @@ from typing import Any
 
 from handtick.errors import UsageError
 from handtick.wiring.lines import line_of
-from handtick.wiring.model import SHOWS, Bus, Instruction, Start, Wiring
+from handtick.wiring.model import SHOWS, Bus, Clock, Instruction, Start, Wiring
+from handtick_board.clock_limits import MAY_STOP
 
 _MOST_PROBES = 16
 _MOST_BYTES = 1_000_000
+_LONGEST_PHASE_US = 1_000_000_000
 
 #: The keys of each kind of table; "" is the top of the file.
 KEYS: dict[str, tuple[str, ...]] = {
-    "": ("bus", "line", "instruction", "start"),
+    "": ("bus", "line", "instruction", "start", "clock"),
+    "clock": ("may_stop", "longest_high_us", "longest_low_us"),
     "start": ("hand", "command", "check", "same"),
     "bus": ("probes", "show", "inverted", "names", "fields", "steady", "drivers"),
     "line": ("probe", "inverted", "steady"),
@@ -71,7 +74,20 @@ class _Reader:
         if "instruction" in table:
             instruction = self._instruction(self._table(table["instruction"], ("instruction",)), buses)
         start = self._start(self._table(table.get("start", {}), ("start",)))
-        return Wiring(tuple(buses), instruction, self._path, start)
+        clock = self._clock(self._table(table["clock"], ("clock",))) if "clock" in table else None
+        return Wiring(tuple(buses), instruction, self._path, start, clock)
+
+    def _clock(self, part: dict[str, Any]) -> Clock:
+        where = ("clock",)
+        self._known(part, "clock", where)
+        may_stop = part.get("may_stop", "yes")
+        if may_stop not in MAY_STOP:
+            raise self._wrong((*where, "may_stop"), f"{may_stop!r} is none of {', '.join(MAY_STOP)}")
+        high_us, low_us = (
+            self._whole(part.get(key, 0), (*where, key), 0, _LONGEST_PHASE_US)
+            for key in ("longest_high_us", "longest_low_us")
+        )
+        return Clock(may_stop, high_us, low_us)
 
     def _bus(self, name: str, part: dict[str, Any]) -> Bus:
         where = ("bus", name)

@@ -103,6 +103,20 @@ class Start:
 
 
 @dataclass(frozen=True, slots=True)
+class Clock:
+    """What the machine's clock may not do.
+
+    Attributes:
+        may_stop: at which levels it may stop: "yes" at both, "low", "high", or "no".
+        longest_high_us, longest_low_us: the longest phases it bears, in microseconds; 0 for no limit.
+    """
+
+    may_stop: str = "yes"
+    longest_high_us: int = 0
+    longest_low_us: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Wiring:
     """All of a wiring file. Without buses the bare probes are shown, as one.
 
@@ -111,12 +125,14 @@ class Wiring:
         instruction: where an instruction begins; None where the file does not say.
         path: the file; empty where there is none.
         start: the reset recipe.
+        clock: what the machine's clock may not do; None where the file does not say.
     """
 
     buses: tuple[Bus, ...] = ()
     instruction: Instruction | None = None
     path: str = ""
     start: Start = Start()
+    clock: Clock | None = None
 
     @property
     def shown(self) -> tuple[Bus, ...]:
