@@ -82,6 +82,10 @@ WRONG = {
     ("start", "command"): ('[start]\ncommand = "load"\n', 2, "a list of words"),
     ("start", "check"): ("[start]\ncheck = [1]\n", 2, "a list of words"),
     ("start", "same"): ("[start]\nsame = -1\n", 2, "from 0 to"),
+    ("", "clock"): ("clock = 1\n", 1, "takes a table"),
+    ("clock", "may_stop"): ('[clock]\nmay_stop = "never"\n', 2, "is none of yes, low, high, no"),
+    ("clock", "longest_high_us"): ("[clock]\nlongest_high_us = -1\n", 2, "from 0 to"),
+    ("clock", "longest_low_us"): ('[clock]\nlongest_low_us = "5"\n', 2, "from 0 to"),
     ("instruction", "longest"): ('[line.f]\nprobe = 1\n[instruction]\nstart = "f"\nlongest = 0\n', 5, "from 1 to"),
 }
 
