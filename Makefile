@@ -1,6 +1,8 @@
 # Everything runs in .venv, which each target makes for itself where it is missing.
 PYTHON ?= $(shell command -v python3.11 || command -v python3)
 BIN := .venv/bin
+# What the site is made of, laid out as here so that links between pages hold.
+PAGES := README.md DEVELOPERS.md CHANGELOG.md LICENSE docs hardware examples
 FIRMWARE := $(shell find firmware -name '*.py')
 
 .PHONY: demo test test-emulated check format docs pictures hardware bench-panel test-long clean
@@ -36,8 +38,12 @@ format: .venv/ready
 	$(BIN)/ruff format .
 	$(BIN)/ruff check --fix .
 
+# The reference pages from the code, then the whole documentation as a site in build/site; any warning is an error.
 docs: .venv/ready
 	$(BIN)/python -m handtick.reference docs
+	@rm -rf build/pages && mkdir -p build/pages
+	@cp -R $(PAGES) build/pages
+	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict --quiet
 
 pictures: .venv/ready
 	$(BIN)/python -m handtick.panel.pictures docs/pictures
@@ -52,4 +58,4 @@ hardware: .venv/ready
 	@touch $@
 
 clean:
-	rm -rf .venv .pytest_cache .mypy_cache .ruff_cache .hypothesis dist
+	rm -rf .venv .pytest_cache .mypy_cache .ruff_cache .hypothesis dist build
