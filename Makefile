@@ -43,7 +43,7 @@ docs: .venv/ready
 	$(BIN)/python -m handtick.reference docs
 	@rm -rf build/pages && mkdir -p build/pages
 	@cp -R $(PAGES) build/pages
-	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict --quiet
+	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict
 
 pictures: .venv/ready
 	$(BIN)/python -m handtick.panel.pictures docs/pictures
