@@ -29,22 +29,10 @@ def build(folder: Path, extra: dict[str, str] | None = None) -> subprocess.Compl
             shutil.copy(source, pages / name)
     for name, text in (extra or {}).items():
         (pages / name).write_text(text, encoding="utf-8")
-    env = {
-        **os.environ,
-        "HANDTICK_PAGES": str(pages),
-        "HANDTICK_SITE": str(folder / "site"),
-        "NO_MKDOCS_2_WARNING": "1",
-    }
-    command = [
-        sys.executable,
-        "-m",
-        "mkdocs",
-        "build",
-        "--strict",
-        "--quiet",
-        "--config-file",
-        str(ROOT / "mkdocs.yml"),
-    ]
+    places = {"HANDTICK_PAGES": str(pages), "HANDTICK_SITE": str(folder / "site")}
+    env = {**os.environ, **places, "NO_MKDOCS_2_WARNING": "1"}
+    # Not with --quiet, which hides warnings from --strict.
+    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--config-file", str(ROOT / "mkdocs.yml")]
     return subprocess.run(command, env=env, capture_output=True, text=True, timeout=120, check=False)
 
 
