@@ -373,6 +373,8 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "install --check": (["install", "--check=1"], 2, "--check"),
     "install --compiler": (["install", "--compiler", "none", "--to", "."], 2, "none"),
     "pins PROFILE": (["pins", "most"], 2, "most"),
+    "serve-pins --tcp": (["serve-pins", "--tcp", "x"], 2, "--tcp x"),
+    "serve-pins --settings": (["serve-pins", "--settings", "no/settings.toml"], 2, "no/settings.toml"),
     "virtual --tcp": (["virtual", "--tcp", "70000"], 2, "70000"),
     "virtual --program": (["virtual", "--program", "frob"], 2, "frob"),
     "virtual --fault": (["virtual", "--fault", "stuck:9=1"], 2, "stuck:9=1"),

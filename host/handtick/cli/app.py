@@ -410,6 +410,22 @@ def virtual(
     serve.serve(context.obj, tcp, program, fault, seed)
 
 
+@app.command(name="serve-pins")
+def serve_pins(
+    context: Context,
+    settings: Annotated[
+        Path, typer.Option("--settings", metavar="FILE", help="The settings, as a board has them in settings.toml.")
+    ] = Path("settings.toml"),
+    tcp: Annotated[
+        str | None, typer.Option("--tcp", metavar="PORT", help="Serve a TCP port of this machine too; 0 for any.")
+    ] = None,
+) -> None:
+    """Make this computer's own pins a board, where Blinka knows them: a Raspberry Pi and its like."""
+    from handtick.cli import serve
+
+    serve.serve_pins(context.obj, settings, tcp)
+
+
 @app.command()
 def demo(
     context: Context,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from pathlib import Path
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
@@ -13,12 +14,13 @@ from handtick.virtual.server import Serving
 from handtick.virtual.state import next_boot, served_port, tell_port, untell_port
 from handtick_wire.messages import read_number
 
+# How long the loop of pins may rest: the tick button is polled.
+_PINS_NAP_S = 0.0003
+
 
 def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed: str) -> None:
     """Serves until interrupted."""
-    tcp_port = None if tcp is None else read_number(tcp)
-    if tcp is not None and (tcp_port is None or tcp_port > 65535):
-        raise UsageError(f"--tcp {tcp}: a TCP port is a whole number from 0 to 65535")
+    tcp_port = _tcp_port(tcp)
     if program not in PROGRAMS:
         raise UsageError(f"--program {program}: Larch has {' and '.join(PROGRAMS)}")
     number = read_number(seed)
@@ -54,3 +56,34 @@ def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed
     finally:
         untell_port()
         serving.close()
+
+
+def serve_pins(common: Common, settings: Path, tcp: str | None) -> None:
+    """Serves this computer's pins until interrupted."""
+    from handtick.pins_board import PinsBoard, read_settings_file
+
+    tcp_port = _tcp_port(tcp)
+    board = PinsBoard(read_settings_file(settings))
+    serving = Serving(board, tcp_port)
+    printer = Printer(common.json, common.quiet)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    ways = [way for way in (serving.port, serving.address) if way is not None]
+    try:
+        if not ways:
+            raise UsageError("this system has no pseudo-terminals; serve a TCP port: handtick serve-pins --tcp 0")
+        text = f"this computer's pins are a board at {' and '.join(ways)}; use it with --board. Ctrl-C ends it."
+        printer.answer(text, kind="pins", port=serving.port, address=serving.address)
+        while True:
+            serving.serve_once(_PINS_NAP_S)
+    except KeyboardInterrupt:
+        printer.warn("the clock rests, and the pins are let go")
+    finally:
+        board.come_to_rest()
+        serving.close()
+
+
+def _tcp_port(tcp: str | None) -> int | None:
+    port = None if tcp is None else read_number(tcp)
+    if tcp is not None and (port is None or port > 65535):
+        raise UsageError(f"--tcp {tcp}: a TCP port is a whole number from 0 to 65535")
+    return port

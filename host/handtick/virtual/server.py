@@ -1,4 +1,5 @@
-"""Serves a virtual board at the pace of the wall clock, on a pseudo-terminal and, on request, a TCP port.
+"""Serves a board that lives on this computer, at the pace of the wall clock, on a pseudo-terminal and, on request, a TCP
+port.
 
 One program at a time, as with a real board: whoever has it open is its host, and when that one goes the board is told.
 """
@@ -9,9 +10,10 @@ import os
 import select
 import socket
 import time
+from typing import Protocol
 
 from handtick.errors import HandtickError
-from handtick.virtual.board import VirtualBoard
+from handtick.virtual.pins import Port
 
 # The longest the board's loop waits for a byte or an edge, in seconds.
 _NAP_S = 0.01
@@ -20,8 +22,26 @@ _TURN_US = 2000
 _LONGEST_TURN_S = 0.05
 
 
+class Served(Protocol):
+    """A board that can be served."""
+
+    @property
+    def port(self) -> Port:
+        """The board's end of its port."""
+
+    @property
+    def now_us(self) -> int:
+        """Its time."""
+
+    def run_until(self, time_us: int) -> None:
+        """Lets its time pass."""
+
+    def due_us(self) -> int | None:
+        """When it means to do something by itself."""
+
+
 class Serving:
-    """A virtual board and the ways in to it.
+    """A board that lives on this computer, and the ways in to it.
 
     Args:
         board: the board.
@@ -32,7 +52,7 @@ class Serving:
         address: ``socket://...`` of the TCP port; None where none was asked for.
     """
 
-    def __init__(self, board: VirtualBoard, tcp_port: int | None = None) -> None:
+    def __init__(self, board: Served, tcp_port: int | None = None) -> None:
         self._board = board
         self._terminal = _Terminal() if hasattr(os, "openpty") else None
         self.port = self._terminal.name if self._terminal is not None else None
@@ -102,6 +122,7 @@ class Serving:
         ticks that are asked for faster than this computer can make them take longer than they should."""
         board, until_us = self._board, self._now_us()
         enough = time.monotonic() + _LONGEST_TURN_S
+        board.run_until(min(until_us, board.now_us + _TURN_US))
         while board.now_us < until_us and time.monotonic() < enough:
             board.run_until(min(until_us, board.now_us + _TURN_US))
         self._offset_us -= max(0, until_us - board.now_us)

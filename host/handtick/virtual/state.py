@@ -17,9 +17,9 @@ def state_folder() -> Path:
     return Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "handtick"
 
 
-def next_boot() -> int:
-    """Counts one more start of the virtual board and returns its number, from 1."""
-    path = state_folder() / "virtual-boots"
+def next_boot(kind: str = "virtual") -> int:
+    """Counts one more start of a board that lives on this computer and returns its number, from 1."""
+    path = state_folder() / f"{kind}-boots"
     boot = 1
     with contextlib.suppress(OSError, ValueError):
         boot = int(path.read_text(encoding="ascii")) + 1
