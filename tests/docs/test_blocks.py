@@ -39,7 +39,7 @@ def named(value: object) -> str:
 
 
 def test_every_block_has_somebody_who_tries_it() -> None:
-    """A block in another language, or commands on a page that is not walked, need a reader or a mark with the reason."""
+    """A block in another language, or commands on a page that is not walked, need a reader or a mark with why."""
     known = (*SHOWN, "console", "python", "toml", "sql", "sh")
     for page in PAGES:
         for mark, language, block in _BLOCK.findall(page.read_text(encoding="utf-8")):

@@ -58,17 +58,6 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
         assert (page.parent / target).exists(), target
 
 
-def test_python_in_the_docs_runs(tmp_path: Path) -> None:
-    """Python shown in the documentation runs as it stands."""
-    shutil.copytree(ROOT / "examples", tmp_path / "examples")
-    blocks = [
-        block for page in PAGES for block in re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
-    ]
-    assert blocks
-    for block in blocks:
-        subprocess.run([sys.executable, "-c", block], check=True, capture_output=True, timeout=60, cwd=tmp_path)
-
-
 def test_every_kind_and_key_of_json_is_in_its_page() -> None:
     """What commands print with --json stands in the page on it, kind by kind and key by key."""
     page = (ROOT / "docs" / "reference" / "json.md").read_text(encoding="utf-8")

@@ -1,5 +1,4 @@
-"""Serves a board that lives on this computer, at the pace of the wall clock, on a pseudo-terminal and, on request, a TCP
-port.
+"""Serves a board that lives on this computer: at the pace of the wall clock, on a pseudo-terminal and a TCP port.
 
 One program at a time, as with a real board: whoever has it open is its host, and when that one goes the board is told.
 """
