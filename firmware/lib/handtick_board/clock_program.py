@@ -1,6 +1,7 @@
 """The clock's PIO program, assembled: two loops that make ticks, and a place to stay between them.
 
-The state machine owns the clock pin from the start to the end. It stays at ``idle`` until it is sent into a loop with
+The state machine owns the clock pin from the start to the end. It begins with a jump to ``idle`` (a machine starts at
+its first word, with whatever X holds from an earlier program) and stays there until it is sent into a loop with
 three numbers loaded by hand: X, the ticks to make less one; ISR, how often the leading phase goes round its loop; OSR,
 the same for the trailing phase. It comes back to ``idle`` at a tick boundary and nowhere else: when X has run out, when
 the halt line asks, or when a word waits in the TX FIFO. X then tells what was not made.
@@ -16,34 +17,36 @@ import array
 # (outputs, level of the halt line that stops): the words up to ``idle``, and from there on.
 _WORDS = {
     ("clock", "high"): (
-        "B846 0081 B047 0083 A045 0068 00C8 0040",
-        "0008 A046 4010 B8C2 008C A046 4010 A0C2 B047 0091 A045 0068 00C8 0049",
+        "0009 B846 0082 B047 0084 A045 0069 00C9 0041",
+        "0009 A046 4010 B8C2 008D A046 4010 A0C2 B047 0092 A045 0069 00C9 004A",
     ),
     ("clock", "low"): (
-        "B846 0081 B047 0083 A045 0069 00C8 0009 0040",
-        "0009 A046 4010 B8C2 008D A046 4010 A0C2 B047 0092 A045 0069 00D7 0009 004A",
+        "000A B846 0082 B047 0084 A045 006A 00C9 000A 0041",
+        "000A A046 4010 B8C2 008E A046 4010 A0C2 B047 0093 A045 006A 00D8 000A 004B",
     ),
     ("inverse", "high"): (
-        "B446 0081 B847 0083 A045 0068 00C8 0040",
-        "0008 A046 4010 B4C2 008C A046 4010 A0C2 B847 0091 A045 0068 00C8 0049",
+        "0009 B446 0082 B847 0084 A045 0069 00C9 0041",
+        "0009 A046 4010 B4C2 008D A046 4010 A0C2 B847 0092 A045 0069 00C9 004A",
     ),
     ("inverse", "low"): (
-        "B446 0081 B847 0083 A045 0069 00C8 0009 0040",
-        "0009 A046 4010 B4C2 008D A046 4010 A0C2 B847 0092 A045 0069 00D7 0009 004A",
+        "000A B446 0082 B847 0084 A045 006A 00C9 000A 0041",
+        "000A A046 4010 B4C2 008E A046 4010 A0C2 B847 0093 A045 006A 00D8 000A 004B",
     ),
     ("two-phase", "high"): (
-        "B042 A042 B446 0083 B047 A042 1886 A045 006B 00CB 0040",
-        "000B B046 4010 B4C2 008F A046 4010 A0C2 B047 A042 1895 A045 006B 00CB 004C",
+        "000C B042 A042 B446 0084 B047 A042 1887 A045 006C 00CC 0041",
+        "000C B046 4010 B4C2 0090 A046 4010 A0C2 B047 A042 1896 A045 006C 00CC 004D",
     ),
     ("two-phase", "low"): (
-        "B042 A042 B446 0083 B047 A042 1886 A045 006C 00CB 000C 0040",
-        "000C B046 4010 B4C2 0090 A046 4010 A0C2 B047 A042 1896 A045 006C 00DB 000C 004D",
+        "000D B042 A042 B446 0084 B047 A042 1887 A045 006D 00CC 000D 0041",
+        "000D B046 4010 B4C2 0091 A046 4010 A0C2 B047 A042 1897 A045 006D 00DC 000D 004E",
     ),
 }
 
 # Where a two-phase program ends a phase; the instruction after each of these is drawn out too.
-_ENDS_OF_PHASES = {"high": (0, 4, 12, 19), "low": (0, 4, 13, 20)}
+_ENDS_OF_PHASES = {"high": (1, 5, 13, 20), "low": (1, 5, 14, 21)}
 _LEAST_DEAD, _MOST_DEAD = 2, 8
+# Address of the loop that makes ticks alone.
+_COUNT = 1
 
 _JMP_PIN, _IN_PINS_16 = 0x00C0, 0x4010
 _NOP, _IN_NULL_16 = 0xA042, 0x4070
@@ -171,7 +174,7 @@ class Loader:
         # All ones less one; a jump to where the machine is.
         self.words[self._lead_at - 1] = _JMP_X_LESS_ONE | self._offset + self._program.idle if endless else _NOP
         self._put(self._lead_at, lead_cycles - least_lead)
-        self.words[-1] = self._offset + (self._program.idle + 1 if traced else 0)
+        self.words[-1] = self._offset + (self._program.idle + 1 if traced else _COUNT)
 
     def _put(self, at: int, value: int) -> None:
         # Twice three times five bits: never sixteen in a row, at which the machine would hand the word out.

@@ -20,6 +20,7 @@ def source(outputs: str, halt: str, dead_cycles: int = 2) -> str:
         dead_cycles: with two phases, the time between one's fall and the other's rise, 2 to 8 cycles.
     """
     text = [".program clock", ".side_set %d opt" % (1 if outputs == "clock" else 2), ".mov_status txfifo < 1"]
+    text += ["    jmp idle  ; a state machine begins here, whatever its registers hold"]
     text += _loop("count", False, outputs, halt, dead_cycles)
     text += [".wrap_target", "idle:", "    jmp idle"]
     text += _loop("trace", True, outputs, halt, dead_cycles)

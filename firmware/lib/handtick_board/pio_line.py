@@ -63,7 +63,6 @@ class PioLine:
         )
         offset = self._machine.offset
         self._idle = offset + program.idle
-        self._machine.run(array.array("H", (self._idle,)))
         self._loader = Loader(program, offset)
         self._edges = {leading: program.edge(leading) for leading in (False, True)}
         self._ask_to_end = array.array("H", (0,))
