@@ -1,0 +1,96 @@
+"""The board's clock line on PIO, with its state machine on the emulators: counts agree with the edges on the pin."""
+
+from __future__ import annotations
+
+import array
+import itertools
+import random
+
+import pytest
+
+from handtick_board.pio_line import PioLine
+
+from .bench import Bench
+from .emulators import PioemuBench, Rp2040pyBench
+from .hand import Wiring, check_lines
+from .stand_in import Rp2pio
+from .wirings import SOME
+
+_SETTINGS = {
+    "frequency": 0,
+    "sideset_enable": True,
+    "auto_push": True,
+    "push_threshold": 16,
+    "in_shift_right": False,
+    "wait_for_txstall": False,
+    "mov_status_type": "txfifo",
+    "mov_status_n": 1,
+}
+
+
+def line_on(kind: type[Bench], wiring: Wiring, rng: random.Random) -> tuple[PioLine, Rp2pio]:
+    """A line that is at rest, and the module that its machine is from."""
+    program = wiring.program()
+    rp2pio = Rp2pio(kind, program, rng, 400)
+    halt_pin = None if wiring.halt == "none" else "halt"
+    line = PioLine(rp2pio, program, "clock", halt_pin, None, "probes", 125_000_000, wiring.inverted)
+    rp2pio.machine.bench.halt = int(wiring.halt == "low")
+    rp2pio.machine.bench.run(4)
+    return line, rp2pio
+
+
+@pytest.mark.parametrize("wiring", SOME, ids=str)
+def test_machine_is_set_up_as_it_was_proven(wiring: Wiring) -> None:
+    """The board sets its state machine up as the bench does, on which everything else is shown."""
+    program = wiring.program()
+    _, rp2pio = line_on(Rp2040pyBench, wiring, random.Random(1))
+    expected = {
+        **_SETTINGS,
+        "sideset_pin_count": program.pins,
+        "initial_sideset_pin_state": program.rest,
+        "wrap_target": program.wrap_target,
+        "wrap": program.wrap,
+    }
+    assert {name: rp2pio.settings[name] for name in expected} == expected
+
+
+@pytest.mark.parametrize(("kind", "rounds"), [(Rp2040pyBench, 25), (PioemuBench, 8)], ids=["rp2040py", "pioemu"])
+@pytest.mark.parametrize("wiring", SOME, ids=str)
+def test_ticks_told_are_edges_made(kind: type[Bench], rounds: int, wiring: Wiring) -> None:
+    """Whatever bursts, halves, halts and requests to rest come, the line tells as many ticks as there are edges."""
+    rng = random.Random(str(wiring))
+    line, rp2pio = line_on(kind, wiring, rng)
+    bench = rp2pio.machine.bench
+    quiet = bench.halt
+    made, shortest_lead, shortest_trail = 0, 1000, 1000
+    for _ in range(rounds):
+        if rng.random() < 0.2:
+            line.value = not wiring.inverted
+            line.value = wiring.inverted
+            made += 1
+            continue
+        traced = rng.random() < 0.5
+        count, (lead, trail) = rng.randint(1, 40), line.least(traced)
+        lead, trail = lead + rng.randint(0, 20), trail + rng.randint(0, 20)
+        shortest_lead, shortest_trail = min(shortest_lead, lead), min(shortest_trail, trail)
+        memory = array.array("H", [0] * (2 * count))
+        bench.probes = rng.randrange(1 << 16)
+        line.start(count, lead, trail, memory if traced else None)
+        for _ in range(rng.randint(0, 2)):
+            line.end()
+        bench.halt = 1 - quiet if rng.random() < 0.3 else quiet
+        for _ in range(200):
+            if not line.busy:
+                break
+        assert not line.busy
+        bench.halt = quiet
+        ticks = count - line.finish()
+        made += ticks
+        filled = 2 * ticks if traced and wiring.probes else 0
+        assert list(memory) == [bench.probes] * filled + [0] * (2 * count - filled)
+    bench.run(4)
+    lengths = [len(list(run)) for _, run in itertools.groupby(level & 1 for level in bench.levels)][1:-1]
+    assert len(lengths) == 2 * made - 1
+    assert min(lengths[0::2]) >= shortest_lead
+    assert min(lengths[1::2]) >= shortest_trail
+    check_lines(bench.levels, wiring, by_hand=True)
