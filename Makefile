@@ -5,7 +5,7 @@ BIN := .venv/bin
 PAGES := README.md DEVELOPERS.md CHANGELOG.md LICENSE docs hardware examples
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test test-emulated check format docs pictures hardware bench-panel test-long clean
+.PHONY: demo test test-emulated test-pio check format docs pictures hardware bench-panel test-long clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -22,6 +22,10 @@ test-emulated: .venv/ready
 # What takes longer than a test should: memory of exports of a million ticks.
 test-long: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_exports.py -k memory
+
+# The clock's PIO program: every wiring on both emulators, and every wrong instruction. Five minutes.
+test-pio: .venv/ready
+	HANDTICK_LONG=1 $(BIN)/pytest tests/pio
 
 # The panel beside five thousand ticks a second, for a minute.
 bench-panel: .venv/ready

@@ -13,6 +13,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handtick.api_page import api_table
+from handtick.clock_page import phase_table
+from handtick.clock_picture import clock_svg
 from handtick.command_page import command_list, status_table
 from handtick.log import schema_table
 from handtick.one_shot_picture import one_shot_svg
@@ -30,6 +32,7 @@ from handtick.wire_page import (
 
 #: Every generated part, by the name its pages call it.
 PARTS: dict[str, Callable[[], str]] = {
+    "clock phases": phase_table,
     "commands": command_list,
     "commands on the wire": command_table,
     "conductor diagram": conductor_diagram,
@@ -48,7 +51,10 @@ PARTS: dict[str, Callable[[], str]] = {
 }
 
 #: Every picture that the code draws, by its name under docs/.
-PICTURES: dict[str, Callable[[], str]] = {"pictures/one-shot.svg": one_shot_svg}
+PICTURES: dict[str, Callable[[], str]] = {
+    "pictures/clock-engine.svg": clock_svg,
+    "pictures/one-shot.svg": one_shot_svg,
+}
 
 _MARK = re.compile(r"(<!-- generated: ([^>]+?) -->\n).*?(<!-- end -->)", re.DOTALL)
 
