@@ -5,7 +5,7 @@ BIN := .venv/bin
 PAGES := README.md DEVELOPERS.md CHANGELOG.md LICENSE docs hardware examples
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test test-emulated test-pio check format docs pictures hardware bench-panel test-long clean
+.PHONY: demo test soak fuzz test-emulated test-pio check format docs pictures hardware bench-panel test-long clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -19,13 +19,23 @@ test-emulated: .venv/ready
 	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[emulated]'
 	HANDTICK_UF2="$(abspath $(UF2))" HANDTICK_LONG="$(LONG)" $(BIN)/pytest tests/emulated -v
 
-# What takes longer than a test should: memory of exports of a million ticks.
+# What takes longer than a test should: memory of exports of a million ticks, two hundred killed loggers, five hundred
+# rounds of unplugging.
 test-long: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_exports.py -k memory
+	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_log_crash.py tests/host/test_replug.py
+
+# Ten million bytes each way that nobody should ever send.
+fuzz: .venv/ready
+	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_fuzz.py
 
 # The clock's PIO program: every wiring on both emulators, and every wrong instruction. Five minutes.
 test-pio: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest tests/pio
+
+# A million ticks and ten thousand faults of the link: log, gaps and damage against what the board made.
+soak: .venv/ready
+	HANDTICK_LONG=1 $(BIN)/pytest -s tests/host/test_soak.py
 
 # The panel beside five thousand ticks a second, for a minute.
 bench-panel: .venv/ready

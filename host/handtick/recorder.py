@@ -19,17 +19,18 @@ class Recorder:
 
     def __init__(self, log: LogWriter) -> None:
         self._log = log
+        # The open run: its id, and its first tick; and the last tick of the one before.
         self._run: int | None = None
+        self._first = self._ended = (0, 0, 0)
         # The place last heard of, and the last tick that came.
         self._last = self._newest = (0, 0, 0)
 
     def take(self, event: Event, now_ns: int) -> None:
         """Logs one event; ``now_ns`` is host time in nanoseconds since 1970. Commits when a second has passed."""
         if isinstance(event, Tick):
-            if self._run is None and (event.boot, event.reset, event.tick) > self._newest:
-                # Begun before anybody listened, or its beginning did not arrive.
-                self._run = self._log.start_run(event.boot, event.reset, event.tick, NOT_TOLD, now_ns)
-            self._last = self._newest = (event.boot, event.reset, event.tick)
+            key = (event.boot, event.reset, event.tick)
+            self._find_run(key, key, now_ns)
+            self._last = self._newest = key
             self._log.add_tick(event.boot, event.reset, event.tick, event.early, event.late, event.time_us, event.flags)
         elif isinstance(event, Block):
             self._block(event, now_ns)
@@ -60,10 +61,24 @@ class Recorder:
 
     def _block(self, event: Block, now_ns: int) -> None:
         last = (event.boot, event.reset, event.last)
-        if self._run is None and last > self._newest:
-            self._run = self._log.start_run(event.boot, event.reset, event.first, NOT_TOLD, now_ns)
+        self._find_run((event.boot, event.reset, event.first), last, now_ns)
         self._last = self._newest = last
         self._log.add_ticks(event.rows())
+
+    def _find_run(self, first: tuple[int, int, int], last: tuple[int, int, int], now_ns: int) -> None:
+        """Sees to it that new ticks belong to a run: one begun before anybody listened, or whose beginning got lost."""
+        if last <= self._newest:
+            return
+        if self._run is None:
+            self._start_run(first, NOT_TOLD, now_ns)
+        elif self._ended < last < self._first:
+            # Of the run before the one that has begun, of which nothing arrived.
+            run = self._log.start_run(*first, NOT_TOLD, now_ns)
+            self._log.end_run(run, last[2], CUT_OFF, now_ns)
+
+    def _start_run(self, first: tuple[int, int, int], asked: str, now_ns: int) -> None:
+        self._first = first
+        self._run = self._log.start_run(*first, asked, now_ns)
 
     def _greeting(self, event: Greeting, now_ns: int) -> None:
         if event.restarted:
@@ -73,17 +88,22 @@ class Recorder:
         if event.fields.get("mode") == "held" and self._run is None:
             # Half a tick, made before and kept: the other half is of the same run.
             self._last = (event.boot, event.reset, event.tick - 1)
-            self._run = self._log.start_run(event.boot, event.reset, event.tick, "half", now_ns)
+            self._start_run((event.boot, event.reset, event.tick), "half", now_ns)
 
     def _state(self, event: State, now_ns: int) -> None:
         starts = event.why in (reasons.ASKED, reasons.ROOM)
         if event.why != reasons.RATE:
             # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped.
-            self._end_run(event.tick, CUT_OFF if starts else event.why, now_ns)
+            ended = event.tick
+            if (event.boot, event.reset) != self._first[:2]:
+                # The reset between was not heard of: the run ended before it, where it was heard of last.
+                ended = self._newest[2] if self._newest >= self._first else self._first[2] - 1
+            self._end_run(ended, CUT_OFF if starts else event.why, now_ns)
         if starts:
-            self._run = self._log.start_run(event.boot, event.reset, event.tick + 1, event.asked, now_ns)
+            self._start_run((event.boot, event.reset, event.tick + 1), event.asked, now_ns)
 
     def _end_run(self, last_tick: int, why: str, now_ns: int) -> None:
         if self._run is not None:
             self._log.end_run(self._run, last_tick, why, now_ns)
             self._run = None
+            self._ended = (*self._first[:2], last_tick)

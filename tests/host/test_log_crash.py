@@ -1,5 +1,6 @@
 """A log outlives its program, however that ends."""
 
+import os
 import random
 import subprocess
 import sys
@@ -7,6 +8,7 @@ from pathlib import Path
 
 from handtick.log import LogReader, LogWriter, Tick, check
 
+KILLS = 200 if os.environ.get("HANDTICK_LONG") else 10
 NOW = 1_764_000_000_000_000_000
 SECOND = 1_000_000_000
 
@@ -48,7 +50,7 @@ def test_a_killed_program_leaves_a_log_without_a_wrong_tick(tmp_path: Path) -> N
     """Killed at any instant, a log has every committed tick as it was, no tick with a hole before it, and goes on."""
     path = tmp_path / "log.sqlite3"
     chance = random.Random(20)
-    for boot in range(1, 11):
+    for boot in range(1, KILLS + 1):
         vouched = killed_after(path, boot, chance.randrange(1, 60))
         with LogReader.open(path) as reader:
             ticks = list(reader.ticks(boot, 0))
@@ -56,7 +58,7 @@ def test_a_killed_program_leaves_a_log_without_a_wrong_tick(tmp_path: Path) -> N
             assert len(ticks) >= vouched
     LogWriter.open(path, "shed", NOW).close()
     with LogReader.open(path) as reader:
-        assert [run.why for run in reader.runs()] == ["log was not closed"] * 10
+        assert [run.why for run in reader.runs()] == ["log was not closed"] * KILLS
         for run in reader.runs():
             assert run.last_tick == sum(1 for _ in reader.ticks(run.boot, 0))
     assert [finding.text for finding in check(path) if finding.kind == "wrong"] == []

@@ -58,7 +58,7 @@ class Evening:
         return str(self.panel.query_one(f"#{name}", Static).render())
 
 
-async def until(pilot: Pilot[None], enough: Callable[[], bool], seconds: float = 5.0) -> None:
+async def until(pilot: Pilot[None], enough: Callable[[], bool], seconds: float = 30.0) -> None:
     """Lets the panel live until something has come about."""
     end = time.monotonic() + seconds
     while not enough():
