@@ -55,6 +55,7 @@ format: .venv/ready
 # The reference pages from the code, then the whole documentation as a site in build/site; any warning is an error.
 docs: .venv/ready
 	$(BIN)/python -m handtick.reference docs
+	$(BIN)/python -m tests.docs.fault_table docs/faults.md
 	@rm -rf build/pages && mkdir -p build/pages
 	@cp -R $(PAGES) build/pages
 	NO_MKDOCS_2_WARNING=1 $(BIN)/mkdocs build --strict

@@ -17,6 +17,7 @@ settings.load_profile("bench")
 
 def pytest_configure(config: pytest.Config) -> None:
     """Says which marks there are."""
+    config.addinivalue_line("markers", "fault(where, what, seen): a fault that is tried, and what the user sees of it")
     config.addinivalue_line("markers", "needs_image: needs a CircuitPython image that nobody can fetch; may be skipped")
 
 

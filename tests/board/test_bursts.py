@@ -163,6 +163,11 @@ def test_halt_line_at_a_megahertz_stops_at_the_end_of_a_tick(at_ticks: int, earl
     assert board.line.value is False
 
 
+@pytest.mark.fault(
+    "machine",
+    "a halt line that glitches within a tick",
+    "the clock goes on",
+)
 def test_short_halt_pulse_within_a_tick_stops_nothing() -> None:
     """A pulse that is over before the boundary is not obeyed, at a megahertz as at any rate."""
     board, hearing = connected()
@@ -227,6 +232,11 @@ def limited(hearing: Hearing, may_stop: str = "no", high_us: int = 5, low_us: in
     assert hearing.ask("limits", may_stop, high_us, low_us).kind == "done"
 
 
+@pytest.mark.fault(
+    "machine",
+    "a clock that may not stop is asked to",
+    "the reason; no tick",
+)
 @pytest.mark.parametrize(
     ("command", "why"),
     [
@@ -249,6 +259,11 @@ def test_what_a_machine_can_not_bear_is_refused(command: tuple[str | int, ...], 
     assert [notice.what for notice in hearing.notices] == [reasons.PRESS_REFUSED]
 
 
+@pytest.mark.fault(
+    "machine",
+    "the host stalls while the clock may not stop",
+    "no phase is stretched",
+)
 def test_clock_that_may_not_stop_does_not_while_the_host_stalls() -> None:
     """At 200 kHz with a host that reads nothing for five seconds, every phase is 2.5 us: none is stretched."""
     board, hearing = connected()
@@ -272,6 +287,11 @@ def hearing_refuses(board: VirtualBoard, hearing: Hearing) -> str:
     return answer.why
 
 
+@pytest.mark.fault(
+    "machine",
+    "the cable is pulled while the clock may not stop",
+    "it runs on",
+)
 def test_clock_that_may_not_stop_outlives_its_host() -> None:
     """With the cable pulled, such a clock runs on."""
     board, hearing = connected()

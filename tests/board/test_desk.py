@@ -31,6 +31,11 @@ def said(link: VirtualLink, line: bytes) -> bytes:
     return answer
 
 
+@pytest.mark.fault(
+    "link",
+    "a command that arrives twice",
+    "the same answer; no second tick",
+)
 def test_same_command_again_is_answered_again_and_ticks_nothing() -> None:
     """A step said three times with one id makes its ticks once and is answered each time."""
     board, link = bench()
@@ -69,6 +74,11 @@ def test_id_too_old_to_be_remembered_ticks_nothing() -> None:
     assert board.board.clock.edges == 1
 
 
+@pytest.mark.fault(
+    "link",
+    "a command with one wrong byte",
+    "a notice; no tick",
+)
 @given(place=st.integers(0, 100), change=st.integers(1, 255))
 def test_command_with_one_wrong_byte_ticks_nothing(place: int, change: int) -> None:
     """A step with any byte changed is not a step."""
@@ -80,6 +90,11 @@ def test_command_with_one_wrong_byte_ticks_nothing(place: int, change: int) -> N
     assert board.board.clock.edges == 0
 
 
+@pytest.mark.fault(
+    "link",
+    "a command torn in the middle",
+    "a notice; no tick",
+)
 @pytest.mark.parametrize("length", range(2, 17))
 def test_torn_step_is_no_step(length: int) -> None:
     """However much of a step's line is missing at the end, nothing is made of the rest."""
@@ -147,6 +162,11 @@ def test_unknown_command_is_refused_by_that_name() -> None:
     assert (answer.kind, answer.why) == ("refused", reasons.UNKNOWN)
 
 
+@pytest.mark.fault(
+    "person",
+    "lines typed at the board's port by accident",
+    "nothing happens",
+)
 def test_typed_lines_are_taken_only_in_typing_mode() -> None:
     """A person types "typing on" and then plain commands; before and after, plain lines do nothing."""
     board, link = bench()

@@ -44,6 +44,11 @@ def hear_out(board: VirtualBoard, hearing: Hearing) -> None:
     hearing.take()
 
 
+@pytest.mark.fault(
+    "board",
+    "the host stops reading for five seconds, `free` set",
+    "the ticks that were lost, by number",
+)
 def test_free_run_keeps_what_there_is_room_for_and_tells_the_rest() -> None:
     """With `free`, 4096 ticks after the stall are kept, the 904 after them are told as lost, and widths stay right."""
     board, hearing = stalled("free")
@@ -59,6 +64,11 @@ def test_free_run_keeps_what_there_is_room_for_and_tells_the_rest() -> None:
     assert widths(board) == {500}
 
 
+@pytest.mark.fault(
+    "board",
+    "the host stops reading for five seconds",
+    "the clock waits, says why, and goes on; nothing is lost",
+)
 def test_pause_holds_the_clock_at_a_tick_boundary_and_goes_on() -> None:
     """With `pause`, the clock rests after tick 5096 because the log is full, goes on by itself, and nothing is lost."""
     board, hearing = stalled("pause")
@@ -96,6 +106,11 @@ def test_clock_that_was_held_goes_on_for_a_while_before_it_is_held_again() -> No
     assert [tick.tick for tick in hearing.ticks] == list(range(1, board.board.clock.tick + 1))
 
 
+@pytest.mark.fault(
+    "board",
+    "a host that reads too slowly all evening",
+    "few long gaps",
+)
 def test_free_run_with_a_slow_host_loses_long_stretches_and_keeps_its_memory() -> None:
     """However long a host reads too slowly, what waits to be told stays short, and ticks and gaps are all ticks."""
     settings = Settings()
@@ -116,6 +131,11 @@ def test_free_run_with_a_slow_host_loses_long_stretches_and_keeps_its_memory() -
     assert sorted(numbers) == list(range(1, board.board.clock.tick + 1))
 
 
+@pytest.mark.fault(
+    "board",
+    "no host at all, for longer than the ring holds",
+    "the clock goes on; later, a gap",
+)
 @pytest.mark.parametrize("when_full", ["pause", "free"])
 def test_nobody_connected_never_holds_the_clock(when_full: str) -> None:
     """A board used by hand alone, with no host at all, does not stop when its ring is full."""

@@ -27,6 +27,11 @@ def running_with_halt(train: list[tuple[int, int | None]]) -> tuple[VirtualBoard
     return board, hearing
 
 
+@pytest.mark.fault(
+    "machine",
+    "a halt line that is asserted between two ticks only",
+    "a notice with its length",
+)
 def test_pulse_between_two_edges_is_counted_and_not_obeyed() -> None:
     """Asserted from 1300 to 1450 us, the halt line stops nothing; the short pulse is told with its length."""
     board, hearing = running_with_halt([(1300, 1), (1450, 0)])
@@ -54,6 +59,11 @@ def test_line_asserted_early_in_a_tick_stops_at_its_end() -> None:
     assert hearing.states[-1].why == reasons.HALT_LINE
 
 
+@pytest.mark.fault(
+    "machine",
+    "a halt line asserted from power-up on",
+    "reset ticks; then, halted by line before first instruction",
+)
 def test_line_asserted_at_power_up_does_not_keep_reset_from_ticking() -> None:
     """With the halt line asserted from power-up on, the ticks under reset come, then the halt is told."""
     board = VirtualBoard(StillMachine())

@@ -57,6 +57,11 @@ def ticks_of(one_shot: OneShot, train: Train, end_us: int, from_us: int = 0) -> 
     return fired + one_shot.poll(wrapped(from_us + end_us))
 
 
+@pytest.mark.fault(
+    "person",
+    "contacts that bounce, at any uptime up to 6.3 days",
+    "one tick a press",
+)
 @pytest.mark.parametrize("uptime_us", UPTIMES_US)
 @pytest.mark.parametrize(("name", "train", "end_us", "expected"), CASES, ids=[case[0] for case in CASES])
 def test_press_makes_one_tick_at_its_time(
@@ -85,6 +90,11 @@ def test_counters_tell_of_the_worst_bounce() -> None:
     assert one_shot.longest_bounce_us == 5_012_620 - 5_000_500
 
 
+@pytest.mark.fault(
+    "person",
+    "the button held while the board starts",
+    "no tick until the next press",
+)
 def test_button_held_at_the_start_waits_for_its_release() -> None:
     """A button that is down when the board starts makes no tick until it has been let go for the re-arm time."""
     stuck = [(0, 1), (3_000_000, 0), (3_010_000, 1), (3_200_000, 0)]

@@ -17,6 +17,7 @@ from handtick.export import tick_object
 from handtick.log import Tick
 from handtick.reference import PARTS, main, refreshed, stale_pages, stale_pictures
 from handtick.wiring import Wiring
+from tests.docs.fault_table import faults, page
 
 ROOT = Path(__file__).parents[2]
 PAGES = [
@@ -99,3 +100,9 @@ def test_importing_handtick_needs_no_board_no_blinka_and_no_network() -> None:
         "import handtick, handtick.bench, handtick.session, handtick.virtual.board\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_page_of_faults_is_made_from_the_tests() -> None:
+    """Every fault that a test tries stands in the page, and nothing that none tries."""
+    assert (ROOT / "docs" / "faults.md").read_text(encoding="utf-8") == page(), "run make docs"
+    assert len(list(faults())) > 50

@@ -19,6 +19,11 @@ TALKING = {**SOMEBODYS, "code.py": b"import time\nwhile True:\n    print('mine')
 SAYS = ("handtick: ready", "handtick: the installation was cut off")
 
 
+@pytest.mark.fault(
+    "board",
+    "a drive left incomplete, on the real runtime",
+    "the console says so; no clock is made",
+)
 @pytest.mark.parametrize(("before", "share"), [(EARLIER, 0.4), (EARLIER, 0.97), (TALKING, 0.5), ({}, 1.0)])
 def test_drive_that_was_cut_off_starts_and_says_so(before: dict[str, bytes], share: float, tmp_path: Path) -> None:
     """Wherever the cable was pulled, the board starts: with the old program, the new one, or a sentence."""

@@ -116,6 +116,11 @@ def test_heap_does_not_fall_with_ticks(board: EmulatedBoard) -> None:
     assert bench.status().fields["lost"] == 0
 
 
+@pytest.mark.fault(
+    "board",
+    "DTR drops in the middle of a run, on the real runtime",
+    "no phase too short, no edge unasked",
+)
 def test_host_that_does_not_read_and_closes_makes_no_edge_too_many(board: EmulatedBoard, tmp_path: Path) -> None:
     """At 200 Hz with nobody reading, then DTR down and up: no short phase, no edge unasked, and the log is true."""
     path = tmp_path / "log.sqlite3"
@@ -146,6 +151,11 @@ def test_host_that_does_not_read_and_closes_makes_no_edge_too_many(board: Emulat
     board.set_open(True)
 
 
+@pytest.mark.fault(
+    "board",
+    "the board is reset while the clock line is high",
+    "one falling edge, no rising one; a new boot number",
+)
 def test_hard_reset_while_the_clock_is_high_makes_no_rising_edge() -> None:
     """A reset may cut a high phase; until somebody asks, no edge rises, and the next greeting has a new boot number."""
     path = image()

@@ -152,6 +152,11 @@ def test_names_of_the_wiring_file_are_shown(desk: Desk) -> None:
     assert "probe 15: fetch" in desk.type("pins", *wiring).stdout
 
 
+@pytest.mark.fault(
+    "link",
+    "a command while another program has the board",
+    "in use; no tick",
+)
 def test_second_program_is_told_that_the_board_is_in_use(desk: Desk) -> None:
     """While one program holds the port, another gets a sentence and the status for no board."""
     link = SerialLink(desk.port)
@@ -167,6 +172,11 @@ def test_second_program_is_told_that_the_board_is_in_use(desk: Desk) -> None:
     assert "in use" in desk.type("ports").stdout or desk.type("status").returncode == 0
 
 
+@pytest.mark.fault(
+    "person",
+    "Ctrl-C in the middle of a run",
+    "the tick at which the clock rests",
+)
 def test_interrupted_run_rests_and_says_where(desk: Desk) -> None:
     """Ctrl-C in a run brings the clock to rest at a tick boundary, says at which tick, and closes the log."""
     desk.type("reset")
@@ -279,6 +289,11 @@ def test_second_virtual_board_is_refused(desk: Desk) -> None:
     assert desk.port in shown.stderr
 
 
+@pytest.mark.fault(
+    "link",
+    "no board is there",
+    "what to plug in or try",
+)
 def test_no_board_is_told_with_what_to_do(tmp_path: Path) -> None:
     """Where nothing is there, the sentence says what could be."""
     shown = Desk(tmp_path, "").type("status")
@@ -383,6 +398,11 @@ BAD: dict[str, tuple[list[str], int, str]] = {
 }
 
 
+@pytest.mark.fault(
+    "person",
+    "nonsense for every command and option",
+    "one or two lines with the value in them, a status, no tick",
+)
 @pytest.mark.parametrize("row", BAD)
 def test_bad_input_is_one_line_a_status_and_no_tick(row: str, desk: Desk) -> None:
     """Whatever is wrong: one or two lines that name it, its own status, no traceback, and the clock has not moved."""

@@ -55,6 +55,11 @@ def commands(chance: random.Random) -> bytes:
     return b"".join(lines)
 
 
+@pytest.mark.fault(
+    "link",
+    "ten million bytes of junk and spoiled lines to the host",
+    "damage, with where it came; no tick that was not made",
+)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_session_bears_any_bytes(seed: int) -> None:
     """A host that hears spoiled lines, blocks and junk raises nothing, holds on to little, and takes no tick for true
@@ -82,6 +87,11 @@ def _ticks(session: Session, data: bytes) -> list[Tick]:
     return found
 
 
+@pytest.mark.fault(
+    "link",
+    "ten million bytes of junk and spoiled commands to the board",
+    "a count of commands it could not trust; no tick",
+)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_board_bears_any_bytes_and_ticks_for_none_of_them(seed: int) -> None:
     """A board that gets spoiled commands and junk raises nothing, makes no edge, and queues no more than it may."""

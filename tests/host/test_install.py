@@ -218,6 +218,11 @@ def assert_honest(drive: DriveFiles, before: Mapping[str, bytes]) -> None:
         assert drive.read("code_before_handtick.py") == before["code.py"]
 
 
+@pytest.mark.fault(
+    "board",
+    "installation cut off anywhere",
+    "a board that says it is incomplete, or one that works",
+)
 @settings(max_examples=100)
 @given(share=st.floats(0, 1), before=st.sampled_from([{}, EARLIER, SOMEBODYS]))
 def test_installation_cut_off_anywhere_leaves_an_honest_drive(
@@ -283,6 +288,11 @@ def test_drive_that_forgets_is_found_out(tmp_path: Path) -> None:
     assert drive.read(MARKER) is not None
 
 
+@pytest.mark.fault(
+    "board",
+    "a drive without room",
+    "how much is missing; nothing is written",
+)
 def test_drive_without_room_is_refused_before_anything_is_written(tmp_path: Path) -> None:
     """The numbers are told."""
 

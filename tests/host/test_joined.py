@@ -37,6 +37,11 @@ def test_whole_stream_gives_every_tick_once(whole: dict[str, list[object]], tmp_
     assert [finding for finding in check(tmp_path / "again.sqlite3") if finding.kind != "there"] == []
 
 
+@pytest.mark.fault(
+    "link",
+    "what the board says arrives in any pieces",
+    "nothing",
+)
 @settings(max_examples=60)
 @given(places=st.lists(st.integers(0, len(EVENING.stream)), max_size=60))
 def test_stream_cut_anywhere_gives_the_same_log(places: list[int]) -> None:
@@ -51,6 +56,11 @@ def test_stream_byte_by_byte_gives_the_same_log(whole: dict[str, list[object]]) 
     assert log_of([bytes([byte]) for byte in EVENING.stream]) == whole
 
 
+@pytest.mark.fault(
+    "link",
+    "lines that arrive twice",
+    "nothing",
+)
 @settings(max_examples=60)
 @given(again=st.sets(st.integers(0, len(LINES) - 1)))
 def test_lines_that_come_twice_give_the_same_log(again: set[int]) -> None:
@@ -77,6 +87,11 @@ def wounded(draw: st.DrawFn) -> bytes:
     return bytes(data)
 
 
+@pytest.mark.fault(
+    "link",
+    "any bytes in place of what the board said",
+    "the ticks that are missing, by number",
+)
 @settings(max_examples=150)
 @given(middle=wounded())
 def test_ticks_logged_and_ticks_missed_are_all_ticks_made(middle: bytes) -> None:

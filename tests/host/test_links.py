@@ -114,6 +114,11 @@ def _patiently(name: str) -> SerialLink:
     raise AssertionError(f"{name} can't be opened again")
 
 
+@pytest.mark.fault(
+    "link",
+    "a second program opens the port",
+    "in use by another program; status 3",
+)
 def test_second_program_is_told_that_the_port_is_in_use() -> None:
     """A port that one program has open is not another's."""
     with served() as serving:
@@ -124,6 +129,11 @@ def test_second_program_is_told_that_the_port_is_in_use() -> None:
         link.close()
 
 
+@pytest.mark.fault(
+    "link",
+    "a second caller of a served TCP port",
+    "turned away; the first goes on",
+)
 def test_second_caller_of_the_tcp_port_is_turned_away() -> None:
     """Behind a TCP port too there is one program at a time, and it goes on undisturbed."""
     with served() as serving:
@@ -136,6 +146,11 @@ def test_second_caller_of_the_tcp_port_is_turned_away() -> None:
             assert [tick.tick for tick in bench.step(2)] == [1, 2]
 
 
+@pytest.mark.fault(
+    "link",
+    "the board goes away",
+    "a sentence, status 5, the log closed",
+)
 def test_board_that_goes_away_is_told_in_words() -> None:
     """A link whose other end is gone says so."""
     with served() as serving:
@@ -147,6 +162,11 @@ def test_board_that_goes_away_is_told_in_words() -> None:
     bench.close()
 
 
+@pytest.mark.fault(
+    "link",
+    "a port that is not there, no port, or not yours to open",
+    "why, and what to do; status 3",
+)
 @pytest.mark.parametrize(
     ("name", "says"),
     [
@@ -165,6 +185,11 @@ def test_ports_that_cannot_be_opened_are_told_why(name: str, says: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.fault(
+    "link",
+    "somebody looks for boards while records wait",
+    "the records still come to whoever logs them",
+)
 def test_who_asks_takes_nothing_that_waits(tmp_path: Path) -> None:
     """Looking for boards hands out none of the ticks made by hand: they wait for the program that logs them."""
     board = VirtualBoard(Larch(RAIN_TALLY))
@@ -184,6 +209,11 @@ def test_who_asks_takes_nothing_that_waits(tmp_path: Path) -> None:
         assert log.gaps() == []
 
 
+@pytest.mark.fault(
+    "link",
+    "somebody looks for boards while the clock runs",
+    "the clock runs on",
+)
 def test_who_asks_does_not_stop_a_clock() -> None:
     """A clock that runs by hand runs on while somebody looks for boards."""
     board = VirtualBoard(Larch(RAIN_TALLY))

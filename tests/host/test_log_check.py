@@ -124,6 +124,11 @@ def test_an_open_run_and_a_run_that_ends_before_it_begins_are_wrong(log: LogWrit
     ]
 
 
+@pytest.mark.fault(
+    "log",
+    "a tick that came twice with other values",
+    "both, by `log check`",
+)
 def test_a_tick_that_came_twice_with_other_values_is_told_with_both(log: LogWriter, path: Path) -> None:
     """A conflict is told with what was kept and what came later."""
     run(log, 1, 1, [1])
@@ -175,6 +180,11 @@ def test_many_findings_of_a_sort_are_counted(log: LogWriter, path: Path) -> None
     assert wrong[-1] == "... and 29 more like the last"
 
 
+@pytest.mark.fault(
+    "log",
+    "a log with damaged bytes",
+    "`log check` says so",
+)
 def test_a_damaged_file_is_told_as_such(tmp_path: Path) -> None:
     """Wherever the disk spoils a log, checking it says so or finds it sound; it never ends in a traceback."""
     whole = tmp_path / "whole.sqlite3"

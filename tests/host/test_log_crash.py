@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from handtick.log import LogReader, LogWriter, Tick, check
 
 KILLS = 200 if os.environ.get("HANDTICK_LONG") else 10
@@ -46,6 +48,11 @@ def killed_after(path: Path, boot: int, commits: int) -> int:
         return int(said[-1]) if said else 0
 
 
+@pytest.mark.fault(
+    "log",
+    "the logging program killed at any instant, two hundred times",
+    "every committed tick; at most the last second missing",
+)
 def test_a_killed_program_leaves_a_log_without_a_wrong_tick(tmp_path: Path) -> None:
     """Killed at any instant, a log has every committed tick as it was, no tick with a hole before it, and goes on."""
     path = tmp_path / "log.sqlite3"
@@ -64,6 +71,11 @@ def test_a_killed_program_leaves_a_log_without_a_wrong_tick(tmp_path: Path) -> N
     assert [finding.text for finding in check(path) if finding.kind == "wrong"] == []
 
 
+@pytest.mark.fault(
+    "log",
+    "killed while the log is being made",
+    "a log, or none",
+)
 def test_a_program_killed_before_it_has_logged_anything_leaves_a_usable_file(tmp_path: Path) -> None:
     """Killed while the log is being made, the file is new or made, never in between."""
     chance = random.Random(3)
@@ -81,6 +93,11 @@ def test_a_program_killed_before_it_has_logged_anything_leaves_a_usable_file(tmp
             assert reader.board_id == "shed"
 
 
+@pytest.mark.fault(
+    "log",
+    "a run that a crash left open",
+    "the run ends at its last known tick, and says why",
+)
 def test_a_run_that_a_crash_left_open_ends_at_its_last_known_tick(tmp_path: Path) -> None:
     """The next opening ends each open run at the last tick or gap logged of it, and says so."""
     path = tmp_path / "log.sqlite3"

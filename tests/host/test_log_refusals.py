@@ -33,6 +33,11 @@ def refusal(path: Path, board: str = "shed") -> str:
     return message
 
 
+@pytest.mark.fault(
+    "log",
+    "another board's log",
+    "whose it is; nothing is written",
+)
 def test_another_boards_log_is_refused(path: Path) -> None:
     """The message has the file and both boards, and says to use another file; the log stays as it was."""
     LogWriter.open(path, "shed", NOW).close()
@@ -43,6 +48,11 @@ def test_another_boards_log_is_refused(path: Path) -> None:
     assert path.read_bytes() == before
 
 
+@pytest.mark.fault(
+    "log",
+    "two programs on one log",
+    "who has it; the first goes on",
+)
 def test_two_programs_do_not_write_one_log(path: Path) -> None:
     """The second is told that another program has the log, also where it uses another name for the file."""
     with LogWriter.open(path, "shed", NOW):
@@ -55,12 +65,22 @@ def test_two_programs_do_not_write_one_log(path: Path) -> None:
     LogWriter.open(path, "shed", NOW).close()
 
 
+@pytest.mark.fault(
+    "log",
+    "a lock that a crash left behind",
+    "nothing",
+)
 def test_a_lock_left_behind_by_a_crash_locks_nothing(path: Path) -> None:
     """A log whose writer was killed opens again at once."""
     path.with_name(path.name + "-lock").touch()
     LogWriter.open(path, "shed", NOW).close()
 
 
+@pytest.mark.fault(
+    "log",
+    "a file that is no log",
+    "that it is none; it is left alone",
+)
 @pytest.mark.parametrize("content", [b"x", b"rain,tips\n", b"rain,tips\n" * 500, b"SQLite format 3\0" + b"?" * 5000])
 def test_a_file_that_is_no_log_is_refused_and_left_alone(path: Path, content: bytes) -> None:
     """A file of another kind, however short, is not written to."""
@@ -81,6 +101,11 @@ def test_another_programs_database_is_refused_and_left_alone(path: Path) -> None
     assert path.read_bytes() == before
 
 
+@pytest.mark.fault(
+    "log",
+    "a log of a newer version",
+    "which program can read it",
+)
 def test_a_log_of_a_newer_version_is_refused(path: Path) -> None:
     """The message says which version the log has, which is known, and to update."""
     LogWriter.open(path, "shed", NOW).close()
@@ -129,6 +154,11 @@ def plain_user() -> Iterator[None]:
             os.seteuid(0)
 
 
+@pytest.mark.fault(
+    "log",
+    "a folder that can't be written",
+    "why; reading still works",
+)
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows folders have no permission to take away")
 def test_a_folder_that_cannot_be_written_is_refused_to_a_writer_only() -> None:
     """In a read-only folder a closed log is read as ever, and a writer is told to use another folder."""
@@ -153,6 +183,11 @@ def test_a_folder_that_cannot_be_written_is_refused_to_a_writer_only() -> None:
         shutil.rmtree(folder)
 
 
+@pytest.mark.fault(
+    "log",
+    "the disk is full for a while",
+    "an error; the rows go in later",
+)
 def test_a_full_disk_loses_nothing_that_a_later_commit_can_write(path: Path) -> None:
     """With the disk full a commit fails aloud, the ticks wait, and go in once there is space."""
     with LogWriter.open(path, "shed", NOW) as log:
@@ -181,6 +216,11 @@ def test_a_full_disk_loses_nothing_that_a_later_commit_can_write(path: Path) -> 
         assert [(run.asked, run.last_tick) for run in reader.runs()] == [("step 20000", 20_001)]
 
 
+@pytest.mark.fault(
+    "log",
+    "the disk is full to the end",
+    "how many rows are lost",
+)
 def test_a_full_disk_at_the_end_says_what_is_lost(path: Path) -> None:
     """Closing a log that cannot take its last ticks says how many are lost, and lets go of the file."""
     log = LogWriter.open(path, "shed", NOW)
@@ -204,6 +244,11 @@ def test_a_failing_commit_is_tried_once_a_second(path: Path) -> None:
         assert log.commit_if_due(later + 1_000_000_000)
 
 
+@pytest.mark.fault(
+    "log",
+    "the log is moved or removed while in use",
+    "that it is gone; put it back",
+)
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows does not let go of an open file's name")
 def test_a_log_taken_away_while_in_use_is_noticed(path: Path, tmp_path: Path) -> None:
     """Moving the file away fails the next commit aloud; once it is back, the waiting ticks go in."""

@@ -9,6 +9,8 @@ import threading
 import time
 from pathlib import Path
 
+import pytest
+
 from handtick.errors import HandtickError, NoBoard
 from handtick.links.serial_port import SerialLink
 from handtick.log import LogReader, LogWriter
@@ -35,6 +37,11 @@ def patiently(name: str) -> SerialLink:
             time.sleep(0.005)
 
 
+@pytest.mark.fault(
+    "link",
+    "cable in and out five hundred times, in the middle of commands too",
+    "one count that goes on, gaps with their numbers",
+)
 def test_port_opened_and_closed_all_evening_leaves_nothing_behind(tmp_path: Path) -> None:
     """Opened, stepped and closed again and again, in the middle of things too, one count goes on, and in the end no
     thread, no open file and no lock is left over."""

@@ -14,6 +14,11 @@ SEEDS = range(10) if LONG else range(3)
 TICKS, FAULTS = (100_000, 1000) if LONG else (10_000, 150)
 
 
+@pytest.mark.fault(
+    "link",
+    "bytes lost, changed, repeated, held back or torn off, both ways, and the cable pulled, all evening long",
+    "the ticks that arrived, with their samples; the numbers of those that did not; the bytes that were no line, kept",
+)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_ticks_logged_and_told_missing_are_the_ticks_made(seed: int, tmp_path: Path) -> None:
     """Bytes are lost, changed, repeated, held back and torn off, both ways, and the cable is pulled again and again:

@@ -110,6 +110,11 @@ def test_buses_are_read_and_shown_as_the_file_says(tmp_path: Path) -> None:
     assert wiring.instruction_words(0x800B) == ""
 
 
+@pytest.mark.fault(
+    "person",
+    "every mistake a wiring file can have",
+    "file, line, key and what is wrong",
+)
 @pytest.mark.parametrize("key", WRONG, ids=lambda key: ".".join(filter(None, key)))
 def test_mistakes_are_told_with_file_line_and_key(key: tuple[str, str], tmp_path: Path) -> None:
     """A wrong value is refused in one line that says where it stands."""

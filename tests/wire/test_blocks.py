@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -102,6 +103,11 @@ def test_blocks_arrive_whole_in_any_pieces(bursts: list[list[tuple[int, int]]], 
     assert list(first.times_us) == [1 + place * 3 // 2 for place in range(len(bursts[0]))]
 
 
+@pytest.mark.fault(
+    "link",
+    "a block of samples torn or changed anywhere",
+    "a gap with the numbers of its ticks; all others whole",
+)
 @given(
     before=samples,
     torn=samples,
@@ -138,6 +144,11 @@ def test_torn_block_costs_what_it_held(
             assert list(zip(event.early, event.late, strict=True)) == torn
 
 
+@pytest.mark.fault(
+    "link",
+    "a block that arrives twice",
+    "nothing",
+)
 @given(burst=samples, again=samples)
 def test_repeated_block_is_not_counted_twice(burst: list[tuple[int, int]], again: list[tuple[int, int]]) -> None:
     """A block that comes twice is the same ticks twice: the account does not move."""
