@@ -34,6 +34,7 @@ class SerialLink:
         except (serial.SerialException, OSError, ValueError) as error:
             raise NoBoard(_why_closed(name, error)) from error
         if not name.startswith("socket://"):
+            _hold(self._port, True)
             with contextlib.suppress(serial.SerialException, OSError):
                 self._port.dtr = True
 
@@ -70,10 +71,27 @@ class SerialLink:
         """See ``Link.close``."""
         # pyserial leaves a socket open whose other end went first.
         socket = getattr(self._port, "_socket", None)
+        if socket is None:
+            _hold(self._port, False)
         with contextlib.suppress(serial.SerialException, OSError):
             self._port.close()
         if socket is not None:
             socket.close()
+
+
+def _hold(port: serial.Serial, held: bool) -> None:
+    """Tells the system to keep the port for this program, where it can.
+
+    pyserial's own lock keeps out only programs that ask for one too.
+    """
+    try:
+        import fcntl
+        import termios
+
+        fcntl.ioctl(port.fileno(), termios.TIOCEXCL if held else termios.TIOCNXCL)
+    except (ImportError, AttributeError, OSError, serial.SerialException):
+        # Not such a system, or the port is gone.
+        return
 
 
 def _why_closed(name: str, error: Exception) -> str:
