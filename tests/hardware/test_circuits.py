@@ -12,7 +12,8 @@ import pytest
 from handtick.hardware.__main__ import main
 from handtick.hardware.circuit import BOARD_SUPPLY, GROUND, MACHINE_SUPPLY, Circuit
 from handtick.hardware.files import hardware_files
-from handtick.hardware.variants import PICO_PINS, variants
+from handtick.hardware.pico import PICO_PINS
+from handtick.hardware.variants import variants
 from handtick_board import pin_map
 
 ROOT = Path(__file__).parents[2]

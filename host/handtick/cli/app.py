@@ -410,6 +410,24 @@ def virtual(
     serve.serve(context.obj, tcp, program, fault, seed)
 
 
+@app.command()
+def levels(
+    context: Context,
+    driver: Annotated[str, typer.Option("--driver", metavar="FAMILY", help="The chip that drives.")] = "rp2040",
+    family: Annotated[str, typer.Option("--family", metavar="FAMILY", help="The machine's chips.")] = "74HC",
+    supply: Annotated[str, typer.Option("--supply", metavar="VOLTS", help="The machine's supply.")] = "5.0",
+    driver_supply: Annotated[
+        str | None, typer.Option("--driver-supply", metavar="VOLTS", help="The driver's supply, if it is another.")
+    ] = None,
+    inputs: Annotated[str, typer.Option("--inputs", metavar="N", help="How many inputs it drives.")] = "1",
+    sources: Annotated[bool, typer.Option("--sources", help="List the families and the sheets they are from.")] = False,
+) -> None:
+    """Say whether one chip drives another, with what margin, and what to put between."""
+    from handtick.cli import levels as work
+
+    work.levels(context.obj, driver, family, supply, driver_supply, inputs, sources)
+
+
 @app.command(name="serve-pins")
 def serve_pins(
     context: Context,

@@ -61,6 +61,12 @@ class Circuit:
         parts: the parts by ref.
         paths: the rows of the drawing.
         notes: what else a builder must know.
+        ways: which pin of the Pico each of the machine's lines must lead to.
+        rests: the rail that keeps each line of the Pico at rest while it drives nothing.
+        ends: lines that need a resistor at their driver.
+        halves: pins at half the machine's supply.
+        tied: lines that must not float while they are not wired, and the rail they go to; empty for either.
+        apart: lines of which each has a gate of its own and bears a short.
     """
 
     name: str
@@ -68,6 +74,12 @@ class Circuit:
     parts: dict[str, Part] = field(default_factory=dict)
     paths: list[Path] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    ways: dict[str, str] = field(default_factory=dict)
+    rests: dict[str, str] = field(default_factory=dict)
+    ends: list[str] = field(default_factory=list)
+    halves: list[str] = field(default_factory=list)
+    tied: dict[str, str] = field(default_factory=dict)
+    apart: list[str] = field(default_factory=list)
 
     def add(
         self, letter: str, kind: str, value: str, package: str, pins: dict[str, str], why: str, instead: str

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 
 from handtick.hardware.circuit import BOARD_SUPPLY, GROUND, MACHINE_SUPPLY, Circuit
 from handtick.settings_page import pin_table
@@ -35,12 +36,11 @@ def wiring_page(circuit: Circuit) -> str:
         "",
         f"{circuit.title}. Read [the cautions](../../docs/cautions.md) first: lay wires with every supply off.",
         "",
-        "![schematic](schematic.svg)",
-        "",
+        *(["![schematic](schematic.svg)", ""] if circuit.paths else []),
         *(f"- {note}" for note in circuit.notes),
         "",
-        "A pin is written PART.PIN; the Pico is U1. Pin numbers are those of the packages in the parts list, counted "
-        "from the notch. Tick each wire off as you lay it.",
+        "A pin is written PART.PIN" + ("; the Pico is U1" if circuit.paths else "") + ". Pin numbers are those of the "
+        "packages in the parts list, counted from the notch. Tick each wire off as you lay it.",
         "",
         "| net | what is on it |",
         "|---|---|",
@@ -48,6 +48,15 @@ def wiring_page(circuit: Circuit) -> str:
     order = [*(net for net in _SUPPLIES if net in nets), *(net for net in nets if net not in _SUPPLIES)]
     lines += [f"| {net} | {', '.join(f'{ref}.{pin}' for ref, pin in nets[net])} |" for net in order]
     return "\n".join(lines) + "\n"
+
+
+def netlist_json(circuit: Circuit) -> str:
+    """The netlist for programs: every part with its pins and nets, as the electrical check reads it."""
+    parts = {
+        part.ref: {"kind": part.kind, "value": part.value, "package": part.package, "pins": part.pins}
+        for part in circuit.parts.values()
+    }
+    return json.dumps({"circuit": circuit.name, "parts": parts}, indent=1, ensure_ascii=False) + "\n"
 
 
 def pins_page() -> str:

@@ -7,23 +7,8 @@ Figures: thresholds, currents and pin numbers are those of the makers' data shee
 from __future__ import annotations
 
 from handtick.hardware.circuit import BOARD_SUPPLY, GROUND, MACHINE_SUPPLY, Circuit, Path
+from handtick.hardware.pico import PICO_3V3, PICO_GROUND, PICO_PINS
 from handtick_board import pin_map
-
-#: Pin numbers of the Pico (its data sheet), by the name the board gives a pin.
-PICO_PINS = {
-    **{f"GP{number}": str(pin) for number, pin in enumerate((1, 2, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 19, 20))},
-    "GP16": "21",
-    "GP17": "22",
-    "GP18": "24",
-    "GP19": "25",
-    "GP20": "26",
-    "GP21": "27",
-    "GP22": "29",
-    "GP26": "31",
-    "GP27": "32",
-    "GP28": "34",
-}
-PICO_GROUND, PICO_3V3 = "38", "36"
 
 #: (output enable, input, output) of the four gates of a '125, then ground and supply.
 _GATES = (("1", "2", "3"), ("4", "5", "6"), ("10", "9", "8"), ("13", "12", "11"))
@@ -60,6 +45,7 @@ def _minimal() -> Circuit:
     )
     pull = _pull(circuit, "GP16", GROUND)
     circuit.paths.append(Path("lamp", "clock", (pull, lead, led)))
+    circuit.rests["GP16"] = GROUND
     _button(circuit, "tick_button", roles)
     circuit.notes.append('Set HANDTICK_PROFILE = "minimal" in settings.toml on the drive.')
     return circuit
@@ -79,6 +65,14 @@ def _machine(name: str) -> Circuit:
         _buffered_inputs(circuit, roles, probes)
     else:
         _series_inputs(circuit, roles, probes)
+    for role, (pull_to, net) in _OUTPUTS.items():
+        circuit.ways[net] = roles[role]
+        circuit.rests[roles[role]] = pull_to
+        circuit.ends.append(net)
+    lines = {f"PROBE {probe}": pin for probe, pin in enumerate(probes)} | {"HALT": roles["halt"]}
+    circuit.ways |= lines
+    if five:
+        circuit.tied |= {line: GROUND if line == "HALT" else "" for line in lines}
     bulk = {"1": MACHINE_SUPPLY, "2": GROUND}
     circuit.add("C", "capacitor", "10 µF", "electrolytic, 16 V", bulk, "stores charge for the drivers' edges", "22 µF")
     circuit.notes += [
@@ -229,6 +223,7 @@ def _sense(circuit: Circuit, roles: dict[str, str]) -> None:
     high = circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": MACHINE_SUPPLY, "2": pin}, why, "two alike, to 47 kΩ")
     low = circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": pin, "2": GROUND}, why, "two alike, to 47 kΩ")
     circuit.paths.append(Path("sense", "supply_sense", (high, low)))
+    circuit.halves.append(pin)
 
 
 def _pull(circuit: Circuit, net: str, to: str) -> str:
