@@ -178,6 +178,10 @@ class _Clocked:
         """What it noted: the rates asked and given in hertz, and seconds."""
         return {"asked_hz": float(asked), "given_hz": float(self._given), "seconds": self._took_us / 1e6}
 
+    def ticks_a_second(self, ticks: int) -> float:
+        """The rate that so many ticks in that time make; 0 where there was no time."""
+        return ticks * 1e6 / self._took_us if self._took_us else 0.0
+
     def _take(self, event: Event) -> None:
         if isinstance(event, State):
             if event.mode == "moving":
@@ -207,14 +211,19 @@ def _rule(common: Common, text: str | None) -> Rule | None:
 def _until(bench: Bench, printer: Printer, command: str, rule: Rule, most: int | None, rate: str | None) -> None:
     """Makes ticks until the rule holds, and says where that is and who judged it."""
     found: list[Stop] = []
+    clocked, first = _Clocked(bench), bench.edges
     _ended(bench, lambda: found.append(run_until(bench, rule, most, rate)))
     (stop,) = found
     before = ", before the edge that would capture it" if rule.early else ""
+    # A tick at a time, so slower than was asked for at speed: said as it was.
+    made = clocked.ticks_a_second(bench.edges - first)
+    speed = f", {made:.4g} ticks a second" if made else ""
     printer.answer(
-        f"at tick {stop.tick}{before}: {rule.text} (judged {stop.judged}); edge count {bench.edges}",
+        f"at tick {stop.tick}{before}: {rule.text} (judged {stop.judged}{speed}); edge count {bench.edges}",
         **_answer(command, bench, reasons.RULE),
         rule=rule.text,
         judged=stop.judged,
+        made_hz=made,
     )
 
 
