@@ -51,7 +51,9 @@ def over_blinka(rim: Rim) -> Rim:
     probes = rim.probes
     given = [_input(lambda probe=probe: probes.read() >> probe & 1 == 1) for probe in range(16)]  # type: ignore[misc]
     read = pins.ProbesOneByOne(given, "down")
-    return Rim(line, reset_line, halt_pin, read, rim.contact, rim.port, rim.now_us, supply=rim.supply)
+    return Rim(
+        line, reset_line, halt_pin, read, rim.contact, rim.port, rim.now_us, supply=rim.supply, trigger=rim.trigger
+    )
 
 
 def _output(target: pins.Output, level: bool) -> pins.Output:

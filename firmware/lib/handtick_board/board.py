@@ -51,6 +51,7 @@ class Rim:
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
+        trigger: an output for an oscilloscope, as ``line``; None where there is none.
         bursts: whether the line makes bursts of ticks by itself (see ``BurstClock``).
     """
 
@@ -68,6 +69,7 @@ class Rim:
         supply=None,
         heap_free=lambda: 0,
         bursts: bool = False,
+        trigger=None,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -81,6 +83,7 @@ class Rim:
         self.supply = supply
         self.heap_free = heap_free
         self.bursts = bursts
+        self.trigger = trigger
 
 
 class Identity:
@@ -126,6 +129,7 @@ class Board:
             self.clock = SoftwareClock(*on_the_line, *levels)
         else:
             self.clock = BurstClock(*on_the_line, *levels, traces)
+        self.clock.trigger = rim.trigger
         top_rate_mhz = min(self.clock.top_rate_mhz, settings.top_rate_mhz)
         self.conductor = Conductor(
             self.clock,

@@ -141,9 +141,15 @@ class BurstClock(SoftwareClock):
         """The next tick begins: as one of a burst, if it can be."""
         if not self._short or self._held or (self.stop_rule is not None and not self.flags):
             return super()._lead()
+        marked = self.tick + 1 == self.trigger_tick
+        self._mark(marked)
         if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
+        until_marked = self.trigger_tick - self.tick - 1
+        if marked or 0 < until_marked < (MOST if self._count == ENDLESS else self._count):
+            # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own.
+            return self._start(1 if marked else until_marked, 0, marked or self._wants_samples)
         if not self._wants_samples and self._count == ENDLESS:
             return self._start(ENDLESS_TICKS, 0, traced=False)
         count = MOST if self._count == ENDLESS else min(self._count, MOST)

@@ -167,6 +167,16 @@ class Conductor:
         self.clock.ignores_until = self.clock.edges + count
         self._done(command_id)
 
+    def trigger_at(self, tick: int, command_id: int = NOBODY) -> None:
+        """Says for which tick the trigger stands high; 0 for none. At rest only."""
+        if not self.clock.resting:
+            self._refuse(command_id, reasons.RUNNING)
+        elif tick and self.clock.trigger is None:
+            self._refuse(command_id, reasons.NO_TRIGGER)
+        else:
+            self.clock.trigger_tick = tick
+            self._done(command_id)
+
     def halt(self, command_id: int = NOBODY, why: str = reasons.HALTED) -> None:
         """Comes to rest at the next tick boundary; answered once at rest."""
         if command_id != NOBODY:

@@ -175,6 +175,8 @@ class CommandDesk:
             conductor.sample(values[0], command_id)
         elif kind == "limits":
             conductor.limit(ClockLimits(*values), command_id)
+        elif kind == "trigger":
+            conductor.trigger_at(values[0], command_id)
         elif kind == "ignore_halt":
             conductor.ignore_halt(values[0], command_id)
         elif kind == "reset":

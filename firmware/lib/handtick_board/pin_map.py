@@ -11,6 +11,7 @@ ROLES = {
     "inverse_clock": ("out", "complement of the clock line"),
     "reset": ("out", "reset line to the machine"),
     "ready": ("out", "ready line, for machines whose clock may not stop"),
+    "trigger": ("out", "trigger for an oscilloscope; in the ready line's place where the settings say so"),
     "halt": ("in", "halt line from the machine"),
     "tick_button": ("in", "tick button, to ground"),
     "run_button": ("in", "run/halt button, to ground"),

@@ -53,6 +53,13 @@ TABLE = (
         "the pin beside the clock's: its complement, or the second of two phases",
     ),
     (
+        "HANDTICK_SPARE",
+        "spare",
+        CHOICE,
+        ("ready", "trigger"),
+        "what the ready line's pin is: the ready line, or a trigger for an oscilloscope",
+    ),
+    (
         "HANDTICK_DEAD_NS",
         "dead_ns",
         WHOLE,
@@ -104,6 +111,7 @@ class Settings:
         self.active_falling = False
         self.inverting = False
         self.outputs = "inverse"
+        self.spare = "ready"
         self.dead_ns = 16
         self.reset_high = False
         self.halt_low = False

@@ -41,6 +41,9 @@ class SoftwareClock:
         tick: active edges since ``zero_tick``.
         flags: put into every record until changed.
         obeys_halt: whether the halt line is looked at.
+        trigger: an output with a ``value`` that stands high for the tick ``trigger_tick``, and from where a stop rule
+            holds to the next tick; None for none.
+        trigger_tick: that tick's number; 0 for none.
         ignores_until: the edge count up to which it is not obeyed.
         rest_high: whether the line rests high.
     """
@@ -68,6 +71,8 @@ class SoftwareClock:
         self.obeys_halt = True
         self.rest_high = rest_high
         self.ignores_until = 0
+        self.trigger = None
+        self.trigger_tick = 0
         self._line = line
         self._probes = probes
         self._halt = halt
@@ -276,7 +281,14 @@ class SoftwareClock:
             return self._rest(reasons.HALTED)
         return None
 
+    def _mark(self, level: bool) -> None:
+        """Moves the trigger, where there is one and it does not stand there already."""
+        trigger = self.trigger
+        if trigger is not None and trigger.value != level:
+            trigger.value = level
+
     def _rest(self, why: str) -> str:
+        self._mark(why == reasons.RULE)
         # The last tick's own phase runs its length, whatever widths are asked for next.
         self._cooling = self._phase == _TRAIL
         self._cool_us = self._trail_us
@@ -286,6 +298,7 @@ class SoftwareClock:
         return why
 
     def _lead(self) -> str | None:
+        self._mark(self.tick + 1 == self.trigger_tick)
         if self._lead_is_active:
             self._early = self._sample()
             self._line.value = not self.rest_high

@@ -130,7 +130,13 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         _supply(roles.get("supply_sense")),
         gc.mem_free,  # type: ignore[attr-defined]
         pio is not None,
+        _trigger(settings, roles),
     )
+
+
+def _trigger(settings: Settings, roles: dict[str, str]):
+    name = roles.get("ready") if settings.spare == "trigger" else roles.get("trigger")
+    return None if name is None else Output(getattr(board, name), False)
 
 
 def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], refused):

@@ -29,6 +29,7 @@ SENTENCES = {
     reasons.BAD_RULE: "the board can't read the stop rule; is its firmware older than this program?",
     reasons.MAY_NOT_STOP: "this machine's clock may not stop (the wiring file says so), and it would",
     reasons.PHASE_TOO_LONG: "a phase would last longer than this machine can bear (the wiring file says how long)",
+    reasons.NO_TRIGGER: "this board has no trigger output; set HANDTICK_SPARE to trigger, or give it a pin",
     reasons.NO_HOST: "no host was listening and the board's memory was full",
     reasons.NOT_SAMPLED: "they were made at speed, without samples",
     reasons.SPIKE: "the tick button closed too briefly to be a press",

@@ -118,6 +118,7 @@ COMMANDS = {
     "samples": (("which", WORD),),
     "limits": (("may_stop", WORD), ("longest_high_us", NUMBER), ("longest_low_us", NUMBER)),
     "ignore_halt": (("count", NUMBER),),
+    "trigger": (("tick", NUMBER),),
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),

@@ -28,6 +28,7 @@ NO_GREETING = "no-greeting"
 OUT_OF_TICKS = "out-of-ticks"
 BAD_RULE = "bad-rule"
 MAY_NOT_STOP = "clock-may-not-stop"
+NO_TRIGGER = "no-trigger"
 PHASE_TOO_LONG = "phase-too-long"
 
 # Why ticks have no samples.

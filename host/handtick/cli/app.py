@@ -34,6 +34,10 @@ IgnoreHalt = Annotated[
     str | None,
     typer.Option("--ignore-halt", metavar="N", help="Go past the machine's halt line for the first N ticks."),
 ]
+Trigger = Annotated[
+    str | None,
+    typer.Option("--trigger", metavar="TICK", help="Raise the trigger output for this tick, for an oscilloscope."),
+]
 LAST_LINE = (
     "The options --board, --log, --wiring, --json and --quiet may stand anywhere on the line. "
     "Exit status: 0 done, 2 wrong usage, 3 no board, 4 refused, 5 link lost, 6 stopped early, 7 no log."
@@ -109,11 +113,12 @@ def step(
     microstep: Annotated[bool, typer.Option("--microstep", help="To the next step within an instruction.")] = False,
     stop_when: StopRule = None,
     ignore_halt: IgnoreHalt = None,
+    trigger: Trigger = None,
 ) -> None:
     """Make ticks of a fixed width, one after the other."""
     from handtick.cli import clock
 
-    clock.step(context.obj, count, half, instruction, microstep, stop_when, ignore_halt)
+    clock.step(context.obj, count, half, instruction, microstep, stop_when, ignore_halt, trigger)
 
 
 @app.command()
@@ -129,11 +134,12 @@ def run(
     ] = None,
     samples: Samples = "auto",
     ignore_halt: IgnoreHalt = None,
+    trigger: Trigger = None,
 ) -> None:
     """Run at a rate, until halted with Ctrl-C, by the machine, or after so many ticks or so long."""
     from handtick.cli import clock
 
-    clock.run(context.obj, rate, extent, stop_when, expect, samples, ignore_halt)
+    clock.run(context.obj, rate, extent, stop_when, expect, samples, ignore_halt, trigger)
 
 
 @app.command()
@@ -146,11 +152,12 @@ def to(
     stop_when: StopRule = None,
     samples: Samples = "auto",
     ignore_halt: IgnoreHalt = None,
+    trigger: Trigger = None,
 ) -> None:
     """Run until a tick number is reached, and rest there."""
     from handtick.cli import clock
 
-    clock.to(context.obj, tick, rate, stop_when, samples, ignore_halt)
+    clock.to(context.obj, tick, rate, stop_when, samples, ignore_halt, trigger)
 
 
 @app.command()

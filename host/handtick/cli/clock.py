@@ -33,6 +33,7 @@ def step(
     microstep: bool,
     stop_when: str | None = None,
     ignore_halt: str | None = None,
+    trigger: str | None = None,
 ) -> None:
     """Steps ticks, half a tick, or to the next instruction or step within one."""
     if sum([half, instruction, microstep]) > 1:
@@ -43,9 +44,9 @@ def step(
         raise UsageError("--stop-when goes with a number of ticks, not with --half, --instruction or --microstep")
     ticks = tick_of(count, 1)
     rule = _rule(common, stop_when)
-    ignored = _ignored(ignore_halt)
+    ignored, marked = _ignored(ignore_halt), _marked(trigger)
     with _driving(common) as (bench, printer):
-        _prepare(bench, "auto", ignored)
+        _prepare(bench, "auto", ignored, marked)
         if rule is not None:
             _until(bench, printer, "step", rule, ticks, None)
             return
@@ -66,9 +67,10 @@ def run(
     expect: str | None = None,
     samples: str = "auto",
     ignore_halt: str | None = None,
+    trigger: str | None = None,
 ) -> None:
     """Runs at a rate: so many ticks, so long, or until halted."""
-    which, ignored = samples_of(samples), _ignored(ignore_halt)
+    which, ignored, marked = samples_of(samples), _ignored(ignore_halt), _marked(trigger)
     wire_rate = rate_of(rate)
     length = extent_of(extent) if extent is not None else None
     rule = _rule(common, stop_when)
@@ -83,7 +85,7 @@ def run(
         return
     many = isinstance(length, int) and length > _MANY
     with _driving(common, rows=not (many and sys.stdout.isatty())) as (bench, printer):
-        _prepare(bench, which, ignored)
+        _prepare(bench, which, ignored, marked)
         clocked = _Clocked(bench)
         if rule is not None:
             assert not isinstance(length, float)
@@ -114,15 +116,16 @@ def to(
     stop_when: str | None = None,
     samples: str = "auto",
     ignore_halt: str | None = None,
+    trigger: str | None = None,
 ) -> None:
     """Advances to a tick."""
-    which, ignored = samples_of(samples), _ignored(ignore_halt)
+    which, ignored, marked = samples_of(samples), _ignored(ignore_halt), _marked(trigger)
     target = tick_of(tick)
     rule = _rule(common, stop_when)
     wire_rate = rate_of(rate) if rate is not None else None
     with _driving(common, rows=not sys.stdout.isatty()) as (bench, printer):
         assert bench.greeting is not None
-        _prepare(bench, which, ignored)
+        _prepare(bench, which, ignored, marked)
         clocked = _Clocked(bench)
         wire_rate = wire_rate or str(bench.greeting.fields["top_rate"])
         if rule is not None and target > bench.tick:
@@ -196,7 +199,14 @@ def _ignored(text: str | None) -> int:
     return 0 if text is None else tick_of(text, 1)
 
 
-def _prepare(bench: Bench, samples: str, ignored: int) -> None:
+def _marked(text: str | None) -> int:
+    """For which tick the trigger is to stand high; 0 for none."""
+    return 0 if text is None else tick_of(text, 1)
+
+
+def _prepare(bench: Bench, samples: str, ignored: int, marked: int) -> None:
+    if marked:
+        bench.ask("trigger", marked)
     if samples != "auto":
         bench.ask("samples", samples)
     if ignored:

@@ -66,6 +66,7 @@ class VirtualBoard:
             self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
         self.reset_line = OutputPin(False, self._now, machine.set_reset)
         self.contact = Contact()
+        self.trigger = OutputPin(False, self._now)
         self.port = Port(port_room)
         self._lateness = lateness
         self._agenda: list[tuple[int, int, Callable[[], None]]] = []
@@ -80,6 +81,7 @@ class VirtualBoard:
             lambda: wrapped(self.now_us),
             supply=supply,
             bursts=type(self).bursts,
+            trigger=self.trigger,
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
