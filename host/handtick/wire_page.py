@@ -22,7 +22,7 @@ COMMAND_MEANINGS = {
     "samples": "of which ticks of runs to come samples: `all`, the `last` ones, or `auto` (as the engine may)",
     "limits": "where the machine's clock may stop, and its longest phases in microseconds; 0: no limit",
     "ignore_halt": "goes past the halt line for the next `count` ticks; those at which it is asserted are marked",
-    "trigger": "for which tick the trigger output stands high; 0 for none. Only at rest",
+    "trigger": "for which tick of what is asked for next the trigger output stands high; 0 for none. Only at rest",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",

@@ -47,6 +47,24 @@ def test_trigger_rises_where_a_stop_rule_holds() -> None:
     assert len(board.trigger.edges) == 2
 
 
+def test_trigger_is_for_what_is_asked_for_next() -> None:
+    """A second run past the same tick number, after a reset, moves it no more."""
+    board = VirtualBoard(StillMachine())
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("trigger", 2)
+    hearing.ask("burst", 4, "1000")
+    hearing.ask("reset")
+    hearing.ask("burst", 4, "1000")
+    assert len(board.trigger.edges) == 2
+
+
+def test_trigger_that_would_stop_a_clock_that_may_not_is_refused() -> None:
+    """The line rests around the marked tick."""
+    hearing = Hearing(VirtualLink(VirtualBoard(StillMachine())))
+    hearing.ask("limits", "no", 5, 5)
+    assert hearing.ask("trigger", 3).why == reasons.MAY_NOT_STOP
+
+
 def test_trigger_that_is_not_there_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """A board without the pin says so."""
     board = VirtualBoard(StillMachine())

@@ -160,6 +160,7 @@ class Conductor:
     def limit(self, limits: ClockLimits, command_id: int = NOBODY) -> None:
         """Says what the machine's clock may not do."""
         self.limits = limits
+        self.clock.trigger_tick = 0
         self._done(command_id)
 
     def ignore_halt(self, count: int, command_id: int = NOBODY) -> None:
@@ -168,9 +169,12 @@ class Conductor:
         self._done(command_id)
 
     def trigger_at(self, tick: int, command_id: int = NOBODY) -> None:
-        """Says for which tick the trigger stands high; 0 for none. At rest only."""
+        """Says for which tick of what is asked for next the trigger stands high; 0 for none. At rest only."""
         if not self.clock.resting:
             self._refuse(command_id, reasons.RUNNING)
+        elif tick and not self.limits.may_rest(self.clock.rest_high):
+            # The line rests before and after that tick.
+            self._refuse(command_id, reasons.MAY_NOT_STOP)
         elif tick and self.clock.trigger is None:
             self._refuse(command_id, reasons.NO_TRIGGER)
         else:
@@ -386,6 +390,7 @@ class Conductor:
         job = self._job
         self._say_state(why)
         self._job = None
+        self.clock.trigger_tick = 0
         if job is None or job.count == ENDLESS:
             return
         if why == reasons.COUNT:
