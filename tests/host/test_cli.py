@@ -391,6 +391,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "step --trigger": (["step", "--trigger", "0"], 2, "0"),
     "run --trigger": (["run", "2", "--for", "3", "--trigger", "x"], 2, "'x'"),
     "to --trigger": (["to", "600", "--trigger", "-1"], 2, "'-1'"),
+    "levels --sources": (["levels", "--sources=3"], 2, "--sources"),
     "levels --driver": (["levels", "--driver", "7400"], 2, "'7400'"),
     "levels --family": (["levels", "--family", ""], 2, "''"),
     "levels --supply": (["levels", "--supply", "none"], 2, "--supply none"),
