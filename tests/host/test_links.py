@@ -26,6 +26,7 @@ from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch import Larch
 from handtick.virtual.rain_tally import RAIN_TALLY
 from handtick.wiring import Wiring, load_wiring
+from handtick_wire import framing, messages
 from tests.host.served import served
 
 ROOT = Path(__file__).parents[2]
@@ -279,3 +280,40 @@ def test_exports_hold_every_tick_with_its_names(tmp_path: Path) -> None:
         assert each["buses"]["data"]["early"] == tick.early & 0xFF == int(row["data early"])
         assert each["buses"]["fetch"]["early"] == tick.early >> 15 == int(row["fetch early"])
         assert int(row["time_us"]) == tick.time_us
+
+
+class _OtherVersion:
+    """A link to a board that speaks another version of the wire."""
+
+    name = "other"
+
+    def __init__(self, protocol: int) -> None:
+        self._said = b""
+        self._protocol = protocol
+
+    def read(self, timeout_s: float) -> bytes:
+        """What it says."""
+        said, self._said = self._said, b""
+        return said
+
+    def write(self, data: bytes) -> None:
+        """Answers any greeting."""
+        command_id = int(data.partition(b"@")[2].split()[0])
+        kinds = {"number": 0, "rate": "1", "word": "rest", "hexadecimal": 0}
+        fields = {name: kinds[form] for name, form in messages.REPORTS["hello"]} | {"protocol": self._protocol}
+        done = messages.say("done", id=command_id, tick=0, edges=0)
+        self._said = framing.frame_report(0, messages.say("hello", **fields)) + framing.frame_report(1, done)
+
+    def close(self) -> None:
+        """It is gone."""
+
+
+@pytest.mark.fault(
+    "link",
+    "a board whose firmware speaks another version of the wire",
+    "both versions, and to put this program's firmware on the board; no tick",
+)
+def test_other_version_is_told_with_what_to_do() -> None:
+    """A board of another version is not driven: the message says which version it speaks and how to update it."""
+    with pytest.raises(NoBoard, match=r"wire version 99.*put this program's firmware on the board"):
+        Bench(_OtherVersion(99)).open()
