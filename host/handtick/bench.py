@@ -182,10 +182,11 @@ class Bench:
             f"{self.greeting.fields['firmware']}); put this program's firmware on the board"
         )
 
-    def note(self, text: str) -> None:
-        """Writes a note on the present tick into the log, where there is one."""
+    def note(self, text: str, place: tuple[int, int] | None = None) -> None:
+        """Writes a note into the log, where there is one: on the tick of this boot whose reset and number ``place`` is,
+        or on the present one."""
         if self._recorder is not None:
-            self._recorder.note(text, time.time_ns())
+            self._recorder.note(text, time.time_ns(), place)
 
     def ask(self, kind: str, *values: int | str) -> list[Event]:
         """Sends a command, waits until it is answered, and returns what was heard meanwhile.

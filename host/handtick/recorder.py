@@ -49,9 +49,11 @@ class Recorder:
             self._last = (event.boot, event.reset, 0)
         self._log.commit_if_due(now_ns)
 
-    def note(self, text: str, now_ns: int) -> None:
-        """Logs what somebody wrote about the tick last heard of."""
-        self._log.add_note(*self._last, text, now_ns)
+    def note(self, text: str, now_ns: int, place: tuple[int, int] | None = None) -> None:
+        """Logs what somebody wrote about a tick of this boot, ``place`` being its reset and number, or about the one
+        last heard of."""
+        reset, tick = self._last[1:] if place is None else place
+        self._log.add_note(self._last[0], reset, tick, text, now_ns)
         self._log.commit(now_ns)
 
     def stop(self, why: str, now_ns: int) -> None:

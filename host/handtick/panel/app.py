@@ -15,8 +15,8 @@ from textual.widgets import Digits, Footer, Input, Static
 from handtick.bench import Bench
 from handtick.diagram import draw_text, lay_out
 from handtick.errors import HandtickError
-from handtick.panel.driver import Driver
-from handtick.panel.state import PanelState
+from handtick.live.driver import Driver
+from handtick.live.state import LiveState
 from handtick.quantities import rate_of, tick_of
 from handtick.rules import board_form, read_rule
 from handtick.wiring import Wiring
@@ -78,7 +78,7 @@ class Panel(App[None]):
 
     def __init__(self, wiring: Wiring, open_bench: Callable[[], Bench]) -> None:
         super().__init__()
-        self.state = PanelState(wiring)
+        self.state = LiveState(wiring)
         self.driver = Driver(self.state, open_bench)
         self.redraws = 0
         self._asking = ""

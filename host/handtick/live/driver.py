@@ -1,4 +1,4 @@
-"""Drives the bench for the panel in a thread of its own: commands in, events out, and back when the board is."""
+"""Drives a bench in a thread of its own: commands in, events out, and back when the board is."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ import contextlib
 import queue
 import threading
 from collections.abc import Callable
+from typing import Protocol
 
 from handtick.bench import Bench
 from handtick.errors import HandtickError, LinkLost
-from handtick.panel.state import PanelState
+from handtick.events import Event
 
 _LISTEN_S = 0.02
 _AGAIN_S = 1.0
@@ -18,20 +19,36 @@ _AGAIN_S = 1.0
 Command = tuple[str, tuple[int | str, ...]]
 
 
+class Told(Protocol):
+    """Who is told of everything, in the driver's thread."""
+
+    def take(self, event: Event) -> None:
+        """Something happened."""
+        ...
+
+    def lose(self, message: str) -> None:
+        """The board is gone."""
+        ...
+
+    def say(self, message: str) -> None:
+        """Something is to be said to the user."""
+        ...
+
+
 class Driver:
-    """The panel's way to the bench.
+    """The way to the bench.
 
     Args:
         state: told of everything.
         open_bench: opens the bench, with its log; called again after the board was lost.
     """
 
-    def __init__(self, state: PanelState, open_bench: Callable[[], Bench]) -> None:
+    def __init__(self, state: Told, open_bench: Callable[[], Bench]) -> None:
         self._state = state
         self._open_bench = open_bench
         self._commands: queue.Queue[Command] = queue.Queue()
         self._ended = threading.Event()
-        self._thread = threading.Thread(target=self._work, name="handtick-panel")
+        self._thread = threading.Thread(target=self._work, name="handtick-driver")
 
     def start(self) -> None:
         """Begins."""
@@ -43,7 +60,8 @@ class Driver:
         self._thread.join()
 
     def send(self, kind: str, *values: int | str) -> None:
-        """Asks the board for something, whose answer comes as an event; a "note" goes into the log."""
+        """Asks the board for something, whose answer comes as an event. A "note" goes into the log: its text, and the
+        reset and number of its tick, or nothing more for the present one."""
         self._commands.put((kind, values))
 
     def _work(self) -> None:
@@ -74,8 +92,9 @@ class Driver:
                 while True:
                     kind, values = self._commands.get_nowait()
                     if kind == "note":
-                        bench.note(str(values[0]))
-                        self._state.say(f"noted at tick {bench.tick}")
+                        text, *place = values
+                        bench.note(str(text), (int(place[0]), int(place[1])) if place else None)
+                        self._state.say(f"noted at tick {place[1] if place else bench.tick}")
                     else:
                         bench.send(kind, *values)
             bench.listen(_LISTEN_S)

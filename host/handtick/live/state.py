@@ -1,4 +1,4 @@
-"""What the panel knows: told by the session's events, asked by whatever draws it."""
+"""How a bench stands: told by the session's events, asked by whatever draws it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _MODES = {
 }
 
 
-class PanelState:
+class LiveState:
     """Takes events.
 
     Args:
