@@ -452,6 +452,31 @@ def serve_pins(
 
 
 @app.command()
+def share(
+    context: Context,
+    network: Annotated[
+        bool, typer.Option("--network", help="Let other computers of the network in, and not this one only.")
+    ] = False,
+    port: Annotated[str, typer.Option("--port", metavar="PORT", help="The TCP port; 0 for any.")] = "8470",
+    lesson: Annotated[Path | None, typer.Option("--lesson", metavar="FILE", help="The lesson to go through.")] = None,
+    replay: Annotated[
+        Path | None, typer.Option("--replay", metavar="LOG", help="Show the ticks of a log instead of a board's.")
+    ] = None,
+    gone: Annotated[
+        str,
+        typer.Option("--gone", metavar="SECONDS", help="When the crank comes back from somebody whose link is gone."),
+    ] = "10",
+    names: Annotated[
+        list[str] | None, typer.Option("--name", metavar="HOST", help="One more name of this machine; repeat it.")
+    ] = None,
+) -> None:
+    """Share the clock with a class: a page for everybody, one at a time at the crank, until Ctrl-C."""
+    from handtick.cli import share as work
+
+    work.share(context.obj, network, port, lesson, replay, gone, names or [])
+
+
+@app.command()
 def demo(
     context: Context,
     quick: Annotated[bool, typer.Option("--quick", help="Do not wait between ticks.")] = False,
