@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handtick.api_page import api_table
+from handtick.class_page import bound_table, deed_table
 from handtick.clock_page import phase_table
 from handtick.clock_picture import clock_svg
 from handtick.command_page import command_list, status_table
@@ -32,6 +33,8 @@ from handtick.wire_page import (
 
 #: Every generated part, by the name its pages call it.
 PARTS: dict[str, Callable[[], str]] = {
+    "class bounds": bound_table,
+    "class messages": deed_table,
     "clock phases": phase_table,
     "commands": command_list,
     "commands on the wire": command_table,

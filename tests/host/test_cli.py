@@ -309,6 +309,7 @@ def test_options_for_all_commands_may_stand_anywhere() -> None:
 
 
 #: Bad input to every command and option: (words, exit status, what the answer names).
+LESSON, LARCH = str(ROOT / "examples" / "lesson.toml"), str(ROOT / "examples" / "larch.toml")
 BAD: dict[str, tuple[list[str], int, str]] = {
     "": (["frob"], 2, "frob"),
     "--board": (["status", "--board", "/dev/none"], 3, "/dev/none"),
@@ -397,6 +398,14 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "levels --supply": (["levels", "--supply", "none"], 2, "--supply none"),
     "levels --driver-supply": (["levels", "--driver-supply", "-1"], 2, "--driver-supply -1"),
     "levels --inputs": (["levels", "--inputs", "0"], 2, "--inputs 0"),
+    "lesson FILE": (["lesson", "no.toml", "log.sqlite3"], 2, "no.toml"),
+    "lesson LOGS": (["lesson", LESSON, "no/log.sqlite3", "--wiring", LARCH], 7, "no/log.sqlite3"),
+    "share --network": (["share", "--network=1"], 2, "--network"),
+    "share --port": (["share", "--port", "http"], 2, "--port http"),
+    "share --lesson": (["share", "--lesson", "no.toml"], 2, "no.toml"),
+    "share --replay": (["share", "--replay", "no/log.sqlite3"], 7, "no/log.sqlite3"),
+    "share --gone": (["share", "--gone", "0"], 2, "--gone 0"),
+    "share --name": (["share", "--name", "a/b"], 2, "--name a/b"),
     "serve-pins --tcp": (["serve-pins", "--tcp", "x"], 2, "--tcp x"),
     "serve-pins --settings": (["serve-pins", "--settings", "no/settings.toml"], 2, "no/settings.toml"),
     "virtual --tcp": (["virtual", "--tcp", "70000"], 2, "70000"),

@@ -477,6 +477,18 @@ def share(
 
 
 @app.command()
+def lesson(
+    context: Context,
+    file: Annotated[Path, typer.Argument(metavar="LESSON", help="The lesson.")],
+    logs: Annotated[list[Path], typer.Argument(metavar="LOG", help="A log a board.")],
+) -> None:
+    """Say of each board's log at which tick it first differs from what a lesson expects."""
+    from handtick.cli import lesson as work
+
+    work.lesson(context.obj, file, logs)
+
+
+@app.command()
 def demo(
     context: Context,
     quick: Annotated[bool, typer.Option("--quick", help="Do not wait between ticks.")] = False,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import signal
 from pathlib import Path
 
@@ -38,6 +39,9 @@ def share(
     gone_s = read_number(gone)
     if gone_s is None or not 1 <= gone_s <= 3600:
         raise UsageError(f"--gone {gone}: give seconds from 1 to 3600")
+    for name in names:
+        if not re.fullmatch(r"[A-Za-z0-9.-]{1,253}", name):
+            raise UsageError(f"--name {name[:40]}: a name of this machine has letters, digits, dots and hyphens")
     wiring = common.find_wiring()
     plan = None if lesson is None else load_lesson(lesson, wiring)
     feed = Feed()

@@ -1,0 +1,54 @@
+"""What people may ask of a shared clock, as its reference shows it; and the bounds that are kept."""
+
+from __future__ import annotations
+
+from handtick.classroom import asked, calls, crank, meter, people, words
+from handtick.classroom.asked import DEEDS, JOINING
+from handtick.classroom.room import PUPILS_RATE
+
+_TYPES = {str: "text", int: "whole number", bool: "true or false"}
+
+
+def deed_table() -> str:
+    """Every message a page may send, with who may, as a Markdown table."""
+    rows = ["| `do` | fields | who | what |", "|---|---|---|---|"]
+    for name, fields in JOINING.items():
+        rows.append(f"| `{name}` | {_fields(fields)} | whoever comes | {_JOINING[name]} |")
+    for name, deed in DEEDS.items():
+        rows.append(f"| `{name}` | {_fields(deed.fields)} | {deed.who} | {deed.what} |")
+    return "\n".join(rows) + "\n"
+
+
+def bound_table() -> str:
+    """Every bound of a shared clock, as a Markdown table."""
+    bounds = {
+        "a message": f"at most {asked.LONGEST_MESSAGE} bytes",
+        "messages of one person": f"{meter.AT_ONCE} at once, and {meter.A_SECOND:g} a second after that",
+        "a name": f"at most {asked.LONGEST['name']} letters",
+        "a note": f"at most {asked.LONGEST['text']} letters",
+        "the room word": f"{words.ROOM_BITS} bits by chance, new at each start",
+        "the teacher's secret, and each seat": f"{words.SECRET_BITS} bits by chance, new at each start",
+        "wrong words": f"{words.TRIES_A_MINUTE} a minute from one address",
+        "people": f"{people.MOST_HERE} at once",
+        "the row for the crank": f"{crank.MOST_WAITING} people",
+        "the crank of somebody who is gone": f"comes back after {crank.GONE_S:g} s, or as `--gone` says",
+        "the rate of others than the teacher": f"{PUPILS_RATE} Hz, until the teacher allows another",
+        "answered calls shown again": f"the latest {calls.MOST_ANSWERS}",
+    }
+    return (
+        "\n".join(["| what | bound |", "|---|---|", *(f"| {what} | {bound} |" for what, bound in bounds.items())])
+        + "\n"
+    )
+
+
+def _fields(fields: object) -> str:
+    assert isinstance(fields, dict)
+    return ", ".join(f"`{name}` ({_TYPES[kind]})" for name, kind in fields.items()) or "-"
+
+
+_JOINING = {
+    "join": "come in with the room word",
+    "teach": "come in with the teacher's secret",
+    "watch": "come in as a screen that only watches, with the room word",
+    "sit": "come back to one's seat",
+}
