@@ -103,7 +103,8 @@ class Calls:
 
 
 def read_value(bus: Bus, text: str) -> int:
-    """What somebody typed as a value of a bus: as the bus is shown, or with 0x or 0b in front, or by its name.
+    """What somebody typed as a value of a bus: as the bus is shown, or with 0x in front, or by its name. Where the bus
+    is not shown in hexadecimal, in which 0B is eleven, 0b in front is binary.
 
     Raises:
         UsageError: it is none, or does not fit.
@@ -113,9 +114,10 @@ def read_value(bus: Bus, text: str) -> int:
         if name.lower() == word.lower():
             return value
     digits, base = word.lower().replace("_", ""), {"binary": 2, "decimal": 10}.get(bus.show, 16)
-    for mark, other in (("0x", 16), ("0b", 2)):
-        if digits.startswith(mark):
-            digits, base = digits[2:], other
+    if digits.startswith("0x"):
+        digits, base = digits[2:], 16
+    elif digits.startswith("0b") and base != 16:
+        digits, base = digits[2:], 2
     # Python's own reading takes signs, spaces and digits of other scripts.
     if digits and digits.isascii() and digits.isalnum() and len(digits) <= 16:
         try:
