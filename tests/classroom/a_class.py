@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import threading
 import time
@@ -9,10 +10,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Self
 
+import pytest
 import uvicorn
 from websockets.exceptions import ConnectionClosed
-from websockets.sync.client import ClientConnection, connect
+from websockets.sync.client import connect
 
+from handtick.bench import Bench
 from handtick.classroom.addresses import bound
 from handtick.classroom.feed import Feed
 from handtick.classroom.lesson import Lesson, load_lesson
@@ -21,6 +24,7 @@ from handtick.classroom.room import Room
 from handtick.classroom.server import Server
 from handtick.classroom.serving import configured
 from handtick.classroom.words import room_word, secret
+from handtick.errors import LinkLost, NoBoard
 from handtick.links.virtual import VirtualLink
 from handtick.live.driver import Driver
 from handtick.opening import open_link
@@ -31,6 +35,18 @@ ROOT = Path(__file__).parents[2]
 WIRING = load_wiring(ROOT / "examples" / "larch.toml")
 LESSON = load_lesson(ROOT / "examples" / "lesson.toml", WIRING)
 PATIENCE_S = 15.0
+
+
+class Cable(VirtualLink):
+    """A link whose cable can be pulled."""
+
+    plugged = True
+
+    def read(self, timeout_s: float) -> bytes:
+        """See ``Link.read``."""
+        if not Cable.plugged:
+            raise LinkLost("virtual: the board is gone; is it still plugged in?")
+        return super().read(timeout_s)
 
 
 class AClass:
@@ -52,13 +68,14 @@ class AClass:
         replay: Path | None = None,
         gone_s: float = 10.0,
     ) -> None:
+        Cable.plugged = True
         self.log = folder / "log.sqlite3"
         self.board = larch_board(PROGRAMS[program])
         self.word, self.secret = room_word(), secret()
         feed = Feed()
         self.clock: Driver | Replay
         if replay is None:
-            self.clock = Driver(feed, lambda: open_link(VirtualLink(self.board, paced=True), self.log, WIRING))
+            self.clock = Driver(feed, self._connect)
         else:
             self.clock = Replay(replay, feed)
         self.room = Room(WIRING, self.clock, lesson, replay is None, gone_s)
@@ -76,10 +93,27 @@ class AClass:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.end()
+
+    def end(self) -> None:
+        """The program ends; a second end is none."""
         self._uvicorn.should_exit = True
         self._thread.join()
         self.clock.stop()
         self._listener.close()
+
+    def _connect(self) -> Bench:
+        if not Cable.plugged:
+            raise NoBoard("no board found; plug one in")
+        return open_link(Cable(self.board, paced=True), self.log, WIRING)
+
+    def pull(self) -> None:
+        """The board's cable is pulled."""
+        Cable.plugged = False
+
+    def put_back(self) -> None:
+        """And put back."""
+        Cable.plugged = True
 
     @property
     def edges(self) -> int:
@@ -99,8 +133,10 @@ class Page:
     """A page without a browser: what it was told, by key, and a way to ask."""
 
     def __init__(self, a_class: AClass, first: dict[str, Any]) -> None:
-        self.socket: ClientConnection = connect(
-            f"ws://127.0.0.1:{a_class.port}/live", origin=f"http://127.0.0.1:{a_class.port}", compression=None
+        self._open = contextlib.ExitStack()
+        where = f"127.0.0.1:{a_class.port}"
+        self.socket = self._open.enter_context(
+            connect(f"ws://{where}/live", origin=f"http://{where}", compression=None)
         )
         self.told: dict[str, Any] = {}
         self.all: list[dict[str, Any]] = []
@@ -145,16 +181,18 @@ class Page:
 
     def ended(self) -> tuple[int, str]:
         """The code and the sentence with which the server closes the connection."""
-        try:
-            while True:
-                self.socket.recv(timeout=PATIENCE_S)
-        except ConnectionClosed as closed:
-            assert closed.rcvd is not None, "the connection broke off"
-            return closed.rcvd.code, closed.rcvd.reason
+        with pytest.raises(ConnectionClosed) as closed:
+            self._listen_for_ever()
+        assert closed.value.rcvd is not None, "the connection broke off"
+        return closed.value.rcvd.code, closed.value.rcvd.reason
+
+    def _listen_for_ever(self) -> None:
+        while True:
+            self.socket.recv(timeout=PATIENCE_S)
 
     def close(self) -> None:
         """The page is closed."""
-        self.socket.close()
+        self._open.close()
 
 
 def wait_until(true: Callable[[], bool], seconds: float = PATIENCE_S) -> None:

@@ -66,7 +66,7 @@ class Connection:
     def __init__(self, person: Person) -> None:
         self.person = person
         self.notes: deque[str] = deque()
-        self.seen = 0
+        self.seen = -1
         self.told = ""
         self.wake = asyncio.Event()
         self.ended: tuple[int, str] | None = None
