@@ -12,7 +12,7 @@ const byId = (id) => document.getElementById(id);
 const known = { clock: null, room: null, you: null, buses: [], word: "", boot: null };
 const ticks = new History();
 let drawing = false;
-let spokenAt = 0;
+const spoken = { at: 0, ran: false, made: 0 };
 let alertTimer = 0;
 
 const link = new Link({ message, link: (words) => view.write("link", words), outside });
@@ -76,20 +76,22 @@ function outside(why) {
   byId("word").focus();
 }
 
-// A screen reader hears each tick that is made one by one, and now and then how far a run has come.
+// A screen reader hears each tick that is made by itself, and now and then how far a run has come.
 function speak(told) {
-  const now = Date.now();
-  if (told.whole || !told.new.length) {
+  if (!spoken.ran) {
+    spoken.made = 0;
+  }
+  const rests = !told.running && (spoken.ran || told.new.length > 0);
+  spoken.ran = told.running;
+  if (told.whole) {
     return;
   }
-  if (told.new.length === 1 && !told.running) {
-    view.write("spoken", view.spokenTick(known.buses, told.new[0]));
-  } else if (now - spokenAt >= SPEAK_MS || !told.running) {
-    view.write("spoken", `tick ${told.tick}, ${told.clock}`);
-  } else {
-    return;
+  spoken.made += told.new.length + told.skipped;
+  if (rests || (told.running && Date.now() - spoken.at >= SPEAK_MS)) {
+    const last = ticks.ticks.at(-1);
+    view.write("spoken", rests && spoken.made === 1 ? view.spokenTick(known.buses, last) : `tick ${told.tick}, ${told.clock}`);
+    spoken.at = Date.now();
   }
-  spokenAt = now;
 }
 
 function alarm(words) {
