@@ -54,12 +54,13 @@ def ask_all() -> list[Found]:
     return [_ask(port, what) for port, what in candidates()]
 
 
-def link_to(board: str | None) -> Link:
+def link_to(board: str | None, paced: bool = False) -> Link:
     """Opens the link to a board.
 
     Args:
         board: a port, ``socket://host:port``, ``virtual``, ``virtual:FAULT`` or ``virtual:FAULT@SEED`` for one with a
             fault that lives as long as the link, or None for the one board there is.
+        paced: whether a virtual board that lives as long as the link keeps to the wall clock, for people who watch.
 
     Raises:
         NoBoard: there is none, or it can't be opened.
@@ -68,9 +69,9 @@ def link_to(board: str | None) -> Link:
     from handtick.links.serial_port import SerialLink
 
     if board == "virtual":
-        return _virtual_link()
+        return _virtual_link(paced)
     if board is not None and board.startswith("virtual:"):
-        return _faulty_link(board)
+        return _faulty_link(board, paced)
     if board is not None:
         if not board.strip():
             raise UsageError("--board is empty; give a port, socket://host:port or virtual")
@@ -90,7 +91,7 @@ def link_to(board: str | None) -> Link:
     )
 
 
-def _virtual_link() -> Link:
+def _virtual_link(paced: bool) -> Link:
     """The served virtual board; where none is served, one that lives as long as this command."""
     from handtick.links.serial_port import SerialLink
     from handtick.links.virtual import VirtualLink
@@ -100,10 +101,10 @@ def _virtual_link() -> Link:
     port = served_port()
     if port is not None:
         return SerialLink(port)
-    return VirtualLink(larch_board(boot=next_boot()))
+    return VirtualLink(larch_board(boot=next_boot()), paced)
 
 
-def _faulty_link(board: str) -> Link:
+def _faulty_link(board: str, paced: bool) -> Link:
     """A virtual board with a fault, as long as this command."""
     from handtick.links.virtual import VirtualLink
     from handtick.virtual.larch_board import larch_board
@@ -114,7 +115,7 @@ def _faulty_link(board: str) -> Link:
         raise UsageError(f"--board {board}: a seed is a whole number, such as virtual:{fault}@7")
     # Made before a boot number is used up, so that a fault that is none costs none.
     larch_board(fault=fault)
-    return VirtualLink(larch_board(fault=fault, seed=int(seed or 1), boot=next_boot()))
+    return VirtualLink(larch_board(fault=fault, seed=int(seed or 1), boot=next_boot()), paced)
 
 
 def _ask(port: str, what: str) -> Found:

@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Protocol, Self
 
 import pytest
 import uvicorn
@@ -32,8 +32,9 @@ from handtick.virtual.larch_board import PROGRAMS, larch_board
 from handtick.wiring import load_wiring
 
 ROOT = Path(__file__).parents[2]
-WIRING = load_wiring(ROOT / "examples" / "larch.toml")
-LESSON = load_lesson(ROOT / "examples" / "lesson.toml", WIRING)
+LARCH, LESSON_FILE = ROOT / "examples" / "larch.toml", ROOT / "examples" / "lesson.toml"
+WIRING = load_wiring(LARCH)
+LESSON = load_lesson(LESSON_FILE, WIRING)
 PATIENCE_S = 15.0
 
 
@@ -135,10 +136,16 @@ class AClass:
         return Page(self, {"do": "teach", "word": self.secret})
 
 
+class Served(Protocol):
+    """What is served on a port of this machine."""
+
+    port: int
+
+
 class Page:
     """A page without a browser: what it was told, by key, and a way to ask."""
 
-    def __init__(self, a_class: AClass, first: dict[str, Any]) -> None:
+    def __init__(self, a_class: Served, first: dict[str, Any]) -> None:
         self._open = contextlib.ExitStack()
         where = f"127.0.0.1:{a_class.port}"
         self.socket = self._open.enter_context(

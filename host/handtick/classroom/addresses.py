@@ -27,7 +27,8 @@ def own_names() -> list[str]:
 
 
 def bound(network: bool, port: int) -> socket.socket:
-    """A socket to serve on: to this machine only, or to all its networks.
+    """A socket to serve on, which lets whoever connects wait until it is served: for this machine only, or for all
+    its networks.
 
     Raises:
         OSError: the port is taken, or not to be had.
@@ -36,6 +37,7 @@ def bound(network: bool, port: int) -> socket.socket:
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind(("0.0.0.0" if network else "127.0.0.1", port))
+        listener.listen()
     except BaseException:
         listener.close()
         raise

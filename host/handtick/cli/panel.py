@@ -24,7 +24,7 @@ def panel(common: Common) -> None:
     from handtick.opening import open_link
 
     def open_bench() -> Bench:
-        return open_link(link_to(common.board), common.log_path, wiring)
+        return open_link(link_to(common.board, paced=True), common.log_path, wiring)
 
     # What can't be mended by waiting is said before the window opens.
     open_bench().close()

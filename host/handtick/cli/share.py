@@ -77,7 +77,7 @@ def _open(common: Common, wiring: Wiring) -> Bench:
     from handtick.discovery import link_to
     from handtick.opening import open_link
 
-    return open_link(link_to(common.board), common.log_path, wiring)
+    return open_link(link_to(common.board, paced=True), common.log_path, wiring)
 
 
 def _say(printer: Printer, addresses: list[str], port: int, word: str, teacher: str) -> None:
