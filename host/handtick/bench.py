@@ -17,6 +17,7 @@ from typing import Self
 from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly
 from handtick.events import Answer, Block, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.links.base import Link
+from handtick.place import Place
 from handtick.recorder import Recorder
 from handtick.session import Session
 from handtick.wiring import Wiring
@@ -37,7 +38,7 @@ class Bench:
     Args:
         link: the link, open; the bench closes it.
         recorder: logs what is heard; None to log nothing.
-        resume: (boot, reset, tick) of the last tick the log already has; None for none.
+        resume: how far the log accounts for the ticks already; None where it does not.
         listener: called with every event, after it is logged.
         wiring: what the probes are called; None for bare probes.
 
@@ -54,7 +55,7 @@ class Bench:
         self,
         link: Link,
         recorder: Recorder | None = None,
-        resume: tuple[int, int, int] | None = None,
+        resume: Place | None = None,
         listener: Listener | None = None,
         wiring: Wiring | None = None,
     ) -> None:

@@ -12,7 +12,8 @@ from handtick.discovery import link_to
 from handtick.errors import LogError
 from handtick.events import Event
 from handtick.links.base import Link
-from handtick.log import LogReader, LogWriter
+from handtick.log import LogReader, LogWriter, accounted
+from handtick.place import Place
 from handtick.recorder import Recorder
 from handtick.wiring import Wiring, load_wiring
 
@@ -52,7 +53,7 @@ def open_link(
 ) -> Bench:
     """Opens a bench over a link that is open already; the link is closed where that fails."""
     try:
-        bench = Bench(link, resume=_last_logged(log), listener=listener, wiring=wiring)
+        bench = Bench(link, resume=last_accounted(log), listener=listener, wiring=wiring)
         greeting = bench.open()
         if log is not None:
             writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
@@ -73,13 +74,13 @@ def find_wiring(given: str | PathLike[str] | None) -> Wiring:
     return load_wiring(DEFAULT_WIRING) if Path(DEFAULT_WIRING).exists() else Wiring()
 
 
-def _last_logged(log: str | PathLike[str] | None) -> tuple[int, int, int] | None:
-    """The last tick a log accounts for, so that what came after it is missed; None where it has none yet."""
+def last_accounted(log: str | PathLike[str] | None) -> Place | None:
+    """How far a log accounts for ticks, so that what came after is missed; None where it has none yet."""
     if log is None:
         return None
     try:
         with LogReader.open(log) as reader:
-            return reader.last_key()
+            return accounted(reader)
     except LogError:
         # Not there yet; or not to be read, which opening it for writing will say.
         return None

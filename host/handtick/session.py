@@ -27,6 +27,7 @@ from handtick.events import (
     Trouble,
     Unplaced,
 )
+from handtick.place import Place
 from handtick_wire import blocks, framing, messages, reasons
 
 LINK = "link"
@@ -45,21 +46,28 @@ class Session:
 
     Args:
         nonce: a number that no other conversation with this board has; 0 to 2**64 - 1.
-        resume: (boot, reset, tick) of the last tick already known, so that what came after it is missed if it does not
-            arrive; None to begin with whatever comes first.
+        resume: how far the account has come already, so that what came after it is missed if it does not arrive; None
+            to begin with whatever comes first.
         first_id: id of the first command, 1 or more; the rest go up from there.
     """
 
-    def __init__(self, nonce: int, resume: tuple[int, int, int] | None = None, first_id: int = 1) -> None:
+    def __init__(self, nonce: int, resume: Place | None = None, first_id: int = 1) -> None:
         self._nonce = nonce
         self._reader = blocks.ReportReader()
         self._next_id = first_id
         self._number: int | None = None
-        self._boot: int | None = resume[0] if resume else None
-        self._reset: int | None = resume[1] if resume else None
-        self._tick: int | None = resume[2] if resume else None
-        self._base: int | None = None
-        self._owed: _Owed | None = None
+        self._greeted = False
+        self._boot: int | None = resume.boot if resume else None
+        self._reset: int | None = resume.reset if resume else None
+        self._tick: int | None = resume.tick if resume else None
+        # Edges accounted for from the start of the board to the zero of this reset.
+        self._base: int | None = resume.base if resume else None
+        # Whether a reset was not heard of, so that ticks may be missing before it; and the reset and the last tick that
+        # they come after, where that is one reset.
+        self._in_doubt = False
+        self._before: tuple[int, int] | None = None
+        # The reset in which the account began; what was made before it is no part of it.
+        self._began = resume.reset if resume and resume.base is None else 0
         self._readers: dict[str, Callable[[Fields], list[Event]]] = {
             "hello": self._hello,
             "tick": self._one_tick,
@@ -117,6 +125,7 @@ class Session:
         """The link is gone: what had arrived of a line is damage, and running numbers start afresh."""
         held = self._reader.drop()
         self._number = None
+        self._greeted = False
         return [*([Damage(held)] if held else []), *self._write_off()]
 
     def _piece(self, piece: bytes) -> list[Event]:
@@ -125,11 +134,13 @@ class Session:
         if opened is None or report is None:
             return [Damage(piece)]
         kind, fields = report
-        if self._boot is None and kind != "hello":
+        if not self._greeted and kind != "hello":
             return []
         events: list[Event] = []
         number = int(opened[0], 16)
-        if self._number is not None and kind != "hello":
+        # A board that has restarted counts its lines from 0 again.
+        restarted = kind == "hello" and fields["boot"] != self._boot
+        if self._number is not None and not restarted:
             missing = (number - self._number - 1) & 0xFFFF
             if missing >= _REPEATED:
                 return []
@@ -143,15 +154,16 @@ class Session:
 
     def _hello(self, fields: Fields) -> list[Event]:
         boot, reset, tick, edges = _ints(fields, "boot", "reset", "tick", "edges")
+        self._greeted = True
         restarted = self._boot is not None and boot != self._boot
         written_off = self._write_off() if restarted else []
         if self._boot != boot:
             self._boot = boot
-            self._reset = self._tick = self._base = None
+            self._reset = self._tick = self._base = self._before = None
         greeting = Greeting(boot, reset, tick, edges, fields, restarted)
         if fields["waiting"] == 0 and fields["mode"] in _SETTLED:
             # No tick is in hand and nothing is on its way any more: what has not arrived by now never will.
-            return [*written_off, *self._account(reset, tick, edges), greeting]
+            return [*written_off, *self._account(reset, tick, edges - tick), greeting]
         return [*written_off, greeting]
 
     def _one_tick(self, fields: Fields) -> list[Event]:
@@ -191,14 +203,15 @@ class Session:
         mode, why, asked = str(fields["mode"]), str(fields["why"]), str(fields["asked"])
         # At rest every tick is whole and its record has gone ahead of this; a tick in hand is not told yet.
         settled = mode in _SETTLED
-        events = self._account(reset, tick if settled else None, edges - tick if not settled else edges)
+        events = self._account(reset, tick if settled else None, edges - tick)
         return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us, str(fields["rate"]))]
 
     def _reset_done(self, fields: Fields) -> list[Event]:
         reset, last_tick, edges = _ints(fields, "reset", "tick", "edges")
-        events = self._account(reset - 1, last_tick, edges)
+        events = self._account(reset - 1, last_tick, edges - last_tick)
         if self._reset is None or reset > self._reset:
             self._reset, self._tick, self._base = reset, 0, edges
+        events += self._account(reset, None, edges)
         return [*events, ResetDone(self._known_boot, reset, last_tick, edges)]
 
     def _gap(self, fields: Fields) -> list[Event]:
@@ -211,8 +224,18 @@ class Session:
 
     def _lost(self, fields: Fields) -> list[Event]:
         reset, count = _ints(fields, "reset", "count")
-        self._owed = None
-        self._reset = self._tick = self._base = None
+        if self._reset is None:
+            self._reset = self._began = reset
+            self._tick = 0
+        elif reset > self._reset:
+            self._cross_resets(reset)
+            # Those thrown away and those that did not arrive before can't be told apart by their numbers.
+            self._before = None
+            if self._base is not None:
+                self._base += count
+        elif reset > self._began:
+            # An edge count has told of them already.
+            return []
         return [Unplaced(self._known_boot, reset, count, str(fields["why"]))]
 
     def _notice(self, fields: Fields) -> list[Event]:
@@ -249,26 +272,23 @@ class Session:
             return False
         return (reset, tick) <= (self._reset, self._tick)
 
-    def _account(self, reset: int, upto: int | None, edges: int | None = None) -> list[Event]:
+    def _account(self, reset: int, upto: int | None, base: int | None = None) -> list[Event]:
         """Makes sure that everything up to tick ``upto`` of ``reset`` has arrived, and names what has not.
 
         Args:
             reset: reset number, at or after the last one known.
             upto: the tick that must have arrived by now; None where only the reset is known.
-            edges: the board's edge count at that tick (at the reset's zero where ``upto`` is None), where told.
+            base: the board's edge count at that reset's zero, where told.
         """
-        events: list[Event] = []
-        base = None if edges is None else edges - (upto or 0)
         if self._reset is None:
-            self._reset, self._tick, self._base = reset, upto if upto is not None else self._tick, base
-            return events
+            self._reset, self._tick, self._base = reset, upto, base
+            self._began = reset
+            return []
         if reset < self._reset:
-            return events
+            return []
         if reset > self._reset:
             self._cross_resets(reset)
-        if base is not None:
-            self._base = base
-            events += self._settle_owed(reset, base)
+        events = [] if base is None else self._settle(base)
         if upto is not None:
             if self._tick is not None and upto > self._tick:
                 events.append(Gap(self._known_boot, reset, self._tick + 1, upto, LINK))
@@ -277,45 +297,33 @@ class Session:
         return events
 
     def _cross_resets(self, reset: int) -> None:
-        """The reset's own line did not arrive: how many ticks came before it is owed until an edge count tells."""
+        """The reset's own line did not arrive: how many ticks came before it nobody knows until an edge count tells."""
         assert self._reset is not None
-        if self._owed is not None:
-            self._owed.since += self._tick or 0
-        elif self._base is not None and self._tick is not None:
-            self._owed = _Owed(self._reset, self._tick, self._base)
-        self._reset, self._tick, self._base = reset, 0, None
+        known = self._tick is not None and self._base is not None
+        one_reset = known and not self._in_doubt and reset == self._reset + 1
+        self._before = (self._reset, self._tick or 0) if one_reset else None
+        self._base = (self._base or 0) + (self._tick or 0) if known else None
+        self._in_doubt = known
+        self._reset, self._tick = reset, 0
 
-    def _settle_owed(self, reset: int, base: int) -> list[Event]:
-        """Names the ticks before ``reset`` that never arrived, now that the edge count at its zero is known."""
-        owed, self._owed = self._owed, None
-        missed = base - owed.base - owed.tick - owed.since if owed is not None else 0
-        if owed is None or missed <= 0:
+    def _settle(self, base: int) -> list[Event]:
+        """Names the ticks before this reset that never arrived, now that the edge count at its zero is told."""
+        assert self._reset is not None
+        missed = 0 if self._base is None else base - self._base
+        before = self._before
+        self._base, self._before, self._in_doubt = base, None, False
+        if missed <= 0:
             return []
-        if reset == owed.reset + 1:
-            return [Gap(self._known_boot, owed.reset, owed.tick + 1, owed.tick + missed, LINK)]
-        return [Unplaced(self._known_boot, reset, missed, LINK)]
+        if before is None:
+            return [Unplaced(self._known_boot, self._reset, missed, LINK)]
+        return [Gap(self._known_boot, before[0], before[1] + 1, before[1] + missed, LINK)]
 
     def _write_off(self) -> list[Event]:
-        """Nobody will tell any more how many ticks came before a reset that was not heard of."""
-        owed, self._owed = self._owed, None
-        if owed is None or self._reset is None:
+        """Perhaps nobody will tell any more how many ticks came before a reset that was not heard of."""
+        in_doubt, self._in_doubt = self._in_doubt, False
+        if not in_doubt or self._reset is None:
             return []
         return [Unplaced(self._known_boot, self._reset, 0, reasons.RESET)]
-
-
-class _Owed:
-    """Where the account stood before a reset whose line did not arrive.
-
-    Attributes:
-        reset, tick, base: the reset before it, the last tick accounted for, the edge count at that reset's zero.
-        since: ticks accounted for in resets after that one and before the present one.
-    """
-
-    def __init__(self, reset: int, tick: int, base: int) -> None:
-        self.reset = reset
-        self.tick = tick
-        self.base = base
-        self.since = 0
 
 
 def _ints(fields: Fields, *names: str) -> list[int]:

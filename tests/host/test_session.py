@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from handtick.events import Damage, Event, Gap, Greeting, ResetDone, Tick, Unplaced
+from handtick.place import Place
 from handtick.session import LINK, Session
 from handtick_wire import messages
 from handtick_wire.framing import frame_report
@@ -199,17 +200,90 @@ def test_restart_of_the_board_is_no_gap(board: Board) -> None:
 
 def test_same_boot_number_goes_on_with_the_gap_stated(board: Board) -> None:
     """A session resumed after a pulled cable misses what was made meanwhile."""
-    session = Session(2, resume=(5, 0, 1040))
+    session = Session(2, resume=Place(5, 0, 1040, 0))
     events = heard(session, board.hello(tick=1100, edges=1100, mode="rest", waiting=0))
     assert gaps(events) == [(0, 1041, 1100, LINK)]
 
 
 def test_other_boot_number_after_resuming_is_no_gap(board: Board) -> None:
     """A session resumed with another start of the board begins with what it hears."""
-    session = Session(2, resume=(4, 0, 1040))
+    session = Session(2, resume=Place(4, 0, 1040, 0))
     events = heard(session, board.hello(tick=12, edges=12, mode="rest", waiting=0))
     assert not gaps(events)
     assert [event.restarted for event in events if isinstance(event, Greeting)] == [True]
+
+
+def test_ticks_before_a_reset_nobody_heard_of_are_missed_after_resuming(board: Board) -> None:
+    """A session resumed after the machine was reset: what had not arrived before that reset is a gap."""
+    session = Session(2, resume=Place(5, 0, 1040, 100))
+    events = heard(session, board.hello(reset=1, tick=3, edges=1148, mode="rest", waiting=0))
+    assert gaps(events) == [(0, 1041, 1045, LINK), (1, 1, 3, LINK)]
+
+
+def test_account_that_was_left_open_is_closed_after_resuming(board: Board) -> None:
+    """What nobody could tell when the link went is told as a count once the board says how many edges there were."""
+    session = Session(2, resume=Place(5, 1, 3, 1140))
+    events = heard(session, board.hello(reset=1, tick=3, edges=1148, mode="rest", waiting=0))
+    assert [(event.reset, event.count) for event in events if isinstance(event, Unplaced)] == [(1, 5)]
+
+
+def test_account_that_was_left_open_is_closed_when_the_cable_is_in_again(board: Board) -> None:
+    """Pulled between a reset that was not heard of and the edge count after it: the same session tells the gap then."""
+    session = greeted(board)
+    heard(session, board.state("rest", 1040, 1040))
+    board.reset(1, 1045, 1045)
+    heard(session, board.tick(1, reset=1))
+    assert [event.count for event in session.disconnected() if isinstance(event, Unplaced)] == [0]
+    events = heard(session, board.hello(reset=1, tick=1, edges=1046, mode="rest", waiting=0))
+    assert gaps(events) == [(0, 1041, 1045, LINK)]
+
+
+def test_ticks_thrown_away_and_ticks_that_did_not_arrive_are_both_counted(board: Board) -> None:
+    """The board threw seven away before a reset, three more had not arrived before that."""
+    session = greeted(board)
+    heard(session, board.state("rest", 1040, 1040))
+    lost = board.say(messages.say("lost", reset=2, count=7, why="no-host"))
+    events = heard(session, lost, board.reset(2, 4, 1050))
+    assert [(event.reset, event.count) for event in events if isinstance(event, Unplaced)] == [(2, 7), (2, 3)]
+    assert gaps(events) == []
+
+
+def test_ticks_thrown_away_that_an_edge_count_has_told_of_are_not_counted_twice(board: Board) -> None:
+    """A greeting goes ahead of all that waits: its edge count tells of the same ticks as the report that they are
+    lost."""
+    session = Session(2, resume=Place(5, 0, 1040, 0))
+    told = heard(session, board.hello(reset=9, tick=0, edges=1047, mode="rest", waiting=0))
+    told += heard(session, board.say(messages.say("lost", reset=9, count=7, why="no-host")))
+    assert [(event.reset, event.count) for event in told if isinstance(event, Unplaced)] == [(9, 7)]
+
+
+def test_ticks_thrown_away_before_anybody_listened_are_counted(board: Board) -> None:
+    """A board that is met for the first time tells how many ticks it had no room for before its last reset."""
+    told = heard(
+        Session(1),
+        board.hello(reset=9, tick=0, edges=1047, mode="rest", waiting=0),
+        board.say(messages.say("lost", reset=9, count=7, why="no-host")),
+    )
+    assert [(event.reset, event.count) for event in told if isinstance(event, Unplaced)] == [(9, 7)]
+
+
+def test_greeting_that_comes_again_does_not_bring_old_lines_back(board: Board) -> None:
+    """A stretch repeated by the link, with a greeting and ticks thrown away in it, is passed over whole."""
+    session = Session(1)
+    lost = messages.say("lost", reset=0, count=7, why="no-host")
+    stretch = board.hello(tick=1040, edges=1040) + board.say(lost) + board.tick(1041)
+    assert [event.count for event in heard(session, stretch) if isinstance(event, Unplaced)] == [7]
+    assert heard(session, stretch) == []
+
+
+def test_line_of_another_start_is_never_taken_for_one_of_this(board: Board) -> None:
+    """After resuming, and after a pulled cable, lines in front of the greeting are passed over: whose they are is not
+    known before it."""
+    session = Session(2, resume=Place(5, 0, 1040, 0))
+    assert heard(session, board.tick(1041)) == []
+    heard(session, board.hello(tick=1040, edges=1040, mode="rest", waiting=0))
+    session.disconnected()
+    assert heard(session, board.tick(1041)) == []
 
 
 def test_what_comes_before_the_greeting_belongs_to_somebody_else(board: Board) -> None:

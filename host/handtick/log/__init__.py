@@ -1,5 +1,6 @@
 """The tick log: one SQLite file a board, a row a tick, and a word about everything that is not there."""
 
+from handtick.log.accounted import accounted
 from handtick.log.check import Finding, check
 from handtick.log.reader import LogReader
 from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, TickRow, Unplaced
@@ -20,6 +21,7 @@ __all__ = [
     "Tick",
     "TickRow",
     "Unplaced",
+    "accounted",
     "check",
     "schema_table",
 ]
