@@ -19,24 +19,26 @@ class Recorder:
 
     def __init__(self, log: LogWriter) -> None:
         self._log = log
-        # The open run: its id, and its first tick; and the last tick of the one before.
+        # The open run: its id, its first tick, and what was asked; and the last tick of the one before.
         self._run: int | None = None
         self._first = self._ended = (0, 0, 0)
-        # The place last heard of, and the last tick that came.
-        self._last = self._newest = (0, 0, 0)
+        self._asked = ""
+        # The place last heard of, the last tick that came, and the last one told to be missing.
+        self._last = self._newest = self._told = (0, 0, 0)
 
     def take(self, event: Event, now_ns: int) -> None:
         """Logs one event; ``now_ns`` is host time in nanoseconds since 1970. Commits when a second has passed."""
         if isinstance(event, Tick):
             key = (event.boot, event.reset, event.tick)
             self._find_run(key, key, now_ns)
-            self._last = self._newest = key
+            self._last, self._newest = key, max(key, self._newest)
             self._log.add_tick(event.boot, event.reset, event.tick, event.early, event.late, event.time_us, event.flags)
         elif isinstance(event, Block):
             self._block(event, now_ns)
         elif isinstance(event, State):
             self._state(event, now_ns)
         elif isinstance(event, Gap):
+            self._told = max((event.boot, event.reset, event.last), self._told)
             self._log.add_gap(event.boot, event.reset, event.first, event.last, event.why, now_ns)
         elif isinstance(event, Unplaced):
             self._log.add_unplaced(event.boot, event.reset, event.count, event.why, now_ns)
@@ -45,7 +47,7 @@ class Recorder:
         elif isinstance(event, Greeting):
             self._greeting(event, now_ns)
         elif isinstance(event, ResetDone):
-            self._end_run(event.last_tick, CUT_OFF, now_ns)
+            self._end_run((event.boot, event.reset - 1, event.last_tick), CUT_OFF, now_ns)
             self._last = (event.boot, event.reset, 0)
         self._log.commit_if_due(now_ns)
 
@@ -58,19 +60,22 @@ class Recorder:
 
     def stop(self, why: str, now_ns: int) -> None:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
-        self._end_run(self._last[2], why, now_ns)
+        self._end_run(self._reached(), why, now_ns)
         self._log.commit(now_ns)
 
     def _block(self, event: Block, now_ns: int) -> None:
         last = (event.boot, event.reset, event.last)
         self._find_run((event.boot, event.reset, event.first), last, now_ns)
-        self._last = self._newest = last
+        self._last, self._newest = last, max(last, self._newest)
         self._log.add_ticks(event.rows())
 
     def _find_run(self, first: tuple[int, int, int], last: tuple[int, int, int], now_ns: int) -> None:
         """Sees to it that new ticks belong to a run: one begun before anybody listened, or whose beginning got lost."""
         if last <= self._newest:
             return
+        if first[:2] > self._first[:2]:
+            # The reset between was not heard of.
+            self._end_run(self._reached(), CUT_OFF, now_ns)
         if self._run is None:
             self._start_run(first, NOT_TOLD, now_ns)
         elif self._ended < last < self._first:
@@ -79,14 +84,17 @@ class Recorder:
             self._log.end_run(run, last[2], CUT_OFF, now_ns)
 
     def _start_run(self, first: tuple[int, int, int], asked: str, now_ns: int) -> None:
-        self._first = first
+        self._first, self._asked = first, asked
         self._run = self._log.start_run(*first, asked, now_ns)
 
     def _greeting(self, event: Greeting, now_ns: int) -> None:
         if event.restarted:
             self.stop(CUT_OFF, now_ns)
+            self._first = self._ended = self._newest = self._told = (event.boot, 0, 0)
         self._last = (event.boot, event.reset, event.tick)
         self._log.greet(event.boot, event.reset, event.tick, event.edges, event.fields, now_ns)
+        # Whoever goes on with the log must know how far the account of this start of the board had come.
+        self._log.commit(now_ns)
         if event.fields.get("mode") == "held" and self._run is None:
             # Half a tick, made before and kept: the other half is of the same run.
             self._last = (event.boot, event.reset, event.tick - 1)
@@ -95,17 +103,25 @@ class Recorder:
     def _state(self, event: State, now_ns: int) -> None:
         starts = event.why in (reasons.ASKED, reasons.ROOM)
         if event.why != reasons.RATE:
-            # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped.
-            ended = event.tick
-            if (event.boot, event.reset) != self._first[:2]:
-                # The reset between was not heard of: the run ended before it, where it was heard of last.
-                ended = self._newest[2] if self._newest >= self._first else self._first[2] - 1
+            # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped, and it
+            # ends where it was last heard of, or with the half of a tick that it had made.
+            told = not starts or self._asked == "half"
+            ended = (event.boot, event.reset, event.tick) if told else self._reached()
             self._end_run(ended, CUT_OFF if starts else event.why, now_ns)
         if starts:
             self._start_run((event.boot, event.reset, event.tick + 1), event.asked, now_ns)
 
-    def _end_run(self, last_tick: int, why: str, now_ns: int) -> None:
-        if self._run is not None:
-            self._log.end_run(self._run, last_tick, why, now_ns)
-            self._run = None
-            self._ended = (*self._first[:2], last_tick)
+    def _end_run(self, last: tuple[int, int, int], why: str, now_ns: int) -> None:
+        """The open run, if there is one, ends with a tick; where that is after a reset, where it was last heard of."""
+        if self._run is None:
+            return
+        if last[:2] != self._first[:2]:
+            last, why = self._reached(), CUT_OFF
+        self._log.end_run(self._run, last[2], why, now_ns)
+        self._run, self._ended = None, last
+
+    def _reached(self) -> tuple[int, int, int]:
+        """The last tick of the open run that came or is told to be missing; the one before its first where none is."""
+        boot, reset, first = self._first
+        places = (place for place in (self._newest, self._told) if place[:2] == (boot, reset))
+        return boot, reset, max([first - 1, *(tick for _, _, tick in places)])

@@ -158,8 +158,10 @@ class Session:
         restarted = self._boot is not None and boot != self._boot
         written_off = self._write_off() if restarted else []
         if self._boot != boot:
-            self._boot = boot
-            self._reset = self._tick = self._base = self._before = None
+            # What a board that was known before makes after its restart is missed from its start on.
+            zero = 0 if restarted else None
+            self._boot, self._reset, self._tick, self._base = boot, zero, zero, zero
+            self._began, self._before = 0, None
         greeting = Greeting(boot, reset, tick, edges, fields, restarted)
         if fields["waiting"] == 0 and fields["mode"] in _SETTLED:
             # No tick is in hand and nothing is on its way any more: what has not arrived by now never will.
@@ -202,8 +204,11 @@ class Session:
         reset, tick, edges, time_us = _ints(fields, "reset", "tick", "edges", "time_us")
         mode, why, asked = str(fields["mode"]), str(fields["why"]), str(fields["asked"])
         # At rest every tick is whole and its record has gone ahead of this; a tick in hand is not told yet.
-        settled = mode in _SETTLED
-        events = self._account(reset, tick if settled else None, edges - tick)
+        upto = tick if mode in _SETTLED else None
+        if mode == "moving" and why in (reasons.ASKED, reasons.ROOM) and tick:
+            # About to make ticks: those before it are whole, but for one that was held half way, perhaps.
+            upto = tick - 1
+        events = self._account(reset, upto, edges - tick)
         return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us, str(fields["rate"]))]
 
     def _reset_done(self, fields: Fields) -> list[Event]:

@@ -126,6 +126,25 @@ def test_edge_count_at_a_reset_is_what_the_log_accounts_for_before_it(tmp_path: 
     assert place(path) == Place(3, 2, 1, 20 + 10 + 100)
 
 
+def test_later_start_of_the_board_is_accounted_for_from_its_zero(tmp_path: Path) -> None:
+    """A log that knew an earlier start misses what the next one made before its first greeting, too."""
+    path = tmp_path / "log.sqlite3"
+    with LogWriter.open(path, "shed", NOW_NS) as log:
+        log.greet(3, 0, 5, 25, AT_REST, NOW_NS)
+        log.greet(4, 2, 9, 30, {"waiting": 9, "mode": "rest"}, NOW_NS)
+    assert place(path) == Place(4, 0, 0, 0)
+
+
+def test_edge_count_in_doubt_is_not_taken_from_a_greeting_that_settled_nothing(tmp_path: Path) -> None:
+    """Killed before the ticks in front of an unheard reset were told missing: the log does not account for them."""
+    path = tmp_path / "log.sqlite3"
+    with LogWriter.open(path, "shed", NOW_NS) as log:
+        log.greet(3, 0, 5, 25, AT_REST, NOW_NS)
+        log.greet(3, 1, 2, 40, {"waiting": 2, "mode": "rest"}, NOW_NS)
+        log.add_tick(3, 1, 1, 0, 0, 0, 0)
+    assert place(path) == Place(3, 1, 1, 25)
+
+
 def test_boot_whose_counts_no_greeting_told_has_no_edge_count(tmp_path: Path) -> None:
     """Where the log has ticks and no greeting, the next program begins with the edge count that it hears."""
     path = tmp_path / "log.sqlite3"

@@ -205,12 +205,17 @@ def test_same_boot_number_goes_on_with_the_gap_stated(board: Board) -> None:
     assert gaps(events) == [(0, 1041, 1100, LINK)]
 
 
-def test_other_boot_number_after_resuming_is_no_gap(board: Board) -> None:
-    """A session resumed with another start of the board begins with what it hears."""
+def test_ticks_since_a_restart_nobody_listened_to_are_missed(board: Board) -> None:
+    """A session resumed after the board restarted misses what that start has made and nobody logged."""
     session = Session(2, resume=Place(4, 0, 1040, 0))
-    events = heard(session, board.hello(tick=12, edges=12, mode="rest", waiting=0))
-    assert not gaps(events)
+    events = heard(session, board.hello(reset=1, tick=12, edges=19, mode="rest", waiting=0))
+    assert gaps(events) == [(0, 1, 7, LINK), (1, 1, 12, LINK)]
     assert [event.restarted for event in events if isinstance(event, Greeting)] == [True]
+
+
+def test_board_met_for_the_first_time_misses_nothing_from_before(board: Board) -> None:
+    """What a board has made before anybody listened, and told to nobody here, is no part of this account."""
+    assert gaps(heard(Session(2), board.hello(tick=12, edges=12, mode="rest", waiting=0))) == []
 
 
 def test_ticks_before_a_reset_nobody_heard_of_are_missed_after_resuming(board: Board) -> None:
