@@ -97,19 +97,21 @@ class Recorder:
         self._log.commit(now_ns)
         if event.fields.get("mode") == "held" and self._run is None:
             # Half a tick, made before and kept: the other half is of the same run.
-            self._last = (event.boot, event.reset, event.tick - 1)
-            self._start_run((event.boot, event.reset, event.tick), "half", now_ns)
+            whole = max((event.boot, event.reset, event.tick - 1), self._newest, self._told)
+            self._last = whole
+            self._start_run((event.boot, event.reset, whole[2] + 1), "half", now_ns)
 
     def _state(self, event: State, now_ns: int) -> None:
-        starts = event.why in (reasons.ASKED, reasons.ROOM)
-        if event.why != reasons.RATE:
-            # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped, and it
-            # ends where it was last heard of, or with the half of a tick that it had made.
-            told = not starts or self._asked == "half"
-            ended = (event.boot, event.reset, event.tick) if told else self._reached()
-            self._end_run(ended, CUT_OFF if starts else event.why, now_ns)
-        if starts:
-            self._start_run((event.boot, event.reset, event.tick + 1), event.asked, now_ns)
+        place = (event.boot, event.reset, event.tick)
+        if event.why in (reasons.ASKED, reasons.ROOM):
+            # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped. A tick
+            # of which only half was made is the next one's.
+            reached, half_made = self._reached(), self._run is not None and self._asked == "half"
+            self._end_run(reached, CUT_OFF, now_ns)
+            first = event.tick if half_made and reached[:2] == place[:2] and reached < place else event.tick + 1
+            self._start_run((event.boot, event.reset, first), event.asked, now_ns)
+        elif event.why != reasons.RATE:
+            self._end_run(place, event.why, now_ns)
 
     def _end_run(self, last: tuple[int, int, int], why: str, now_ns: int) -> None:
         """The open run, if there is one, ends with a tick; where that is after a reset, where it was last heard of."""
