@@ -2,6 +2,8 @@
 
 import os
 import random
+import shutil
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -118,3 +120,20 @@ def test_a_run_that_a_crash_left_open_ends_at_its_last_known_tick(tmp_path: Path
         assert [run.last_tick for run in reader.runs()] == [2, 15, 0]
         assert {run.why for run in reader.runs()} == {"log was not closed"}
         assert {run.ended_ns for run in reader.runs()} == {NOW + SECOND}
+
+
+def test_program_killed_while_it_closed_its_log_leaves_a_readable_file(tmp_path: Path) -> None:
+    """A change to the file that was begun and not finished is taken back by whoever reads it next."""
+    path, copy = tmp_path / "log.sqlite3", tmp_path / "copy.sqlite3"
+    with LogWriter.open(path, "shed", NOW) as log:
+        log.add_tick(1, 0, 1, 0, 0, 10, 0)
+    # What a kill in the middle of such a change leaves: the file half changed, and what it held before beside it.
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("PRAGMA cache_size = 1")
+    connection.execute("BEGIN IMMEDIATE")
+    connection.executemany("INSERT INTO tick VALUES (1, 0, ?, 0, 0, 0, 0)", ((tick,) for tick in range(2, 5000)))
+    shutil.copy(path, copy)
+    shutil.copy(f"{path}-journal", f"{copy}-journal")
+    connection.close()
+    with LogReader.open(copy) as reader:
+        assert [tick.tick for tick in reader.all_ticks()] == [1]

@@ -47,10 +47,10 @@ class LogReader:
             raise LogError(f"there is no log {str(whole)!r}; give the name of one with --log FILE")
         with contextlib.ExitStack() as undo, explaining(whole, "open"):
             # As a URI, so that a question mark or a percent sign in the name stays part of it.
-            where = whole.as_uri() + "?mode=ro"
-            connection = sqlite3.connect(where, uri=True, isolation_level=None, timeout=_BUSY_SECONDS)
+            where = whole.as_uri()
+            connection = sqlite3.connect(where + "?mode=ro", uri=True, isolation_level=None, timeout=_BUSY_SECONDS)
             undo.callback(connection.close)
-            if is_new(connection, whole):
+            if _is_new(connection, whole, where):
                 raise LogError(f"log {str(whole)!r} is empty: nothing was logged in it; clock a board with --log FILE")
             undo.pop_all()
             return cls(whole, connection)
@@ -162,3 +162,15 @@ class LogReader:
         self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
+    """See ``is_new``; takes back what a program that was killed had begun, which only one that may write can."""
+    try:
+        return is_new(connection, path)
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode not in (sqlite3.SQLITE_READONLY_ROLLBACK, sqlite3.SQLITE_READONLY_RECOVERY):
+            raise
+    with contextlib.closing(sqlite3.connect(where + "?mode=rw", uri=True, timeout=_BUSY_SECONDS)) as writing:
+        is_new(writing, path)
+    return is_new(connection, path)
