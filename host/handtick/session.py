@@ -131,7 +131,7 @@ class Session:
     def _piece(self, piece: bytes) -> list[Event]:
         opened = framing.open_frame(piece) if piece[:1] == framing.REPORT_START else None
         report = messages.read_report(opened[1]) if opened is not None else None
-        if opened is None or report is None:
+        if opened is None or report is None or not _makes_sense(*report):
             return [Damage(piece)]
         kind, fields = report
         if not self._greeted and kind != "hello":
@@ -329,6 +329,17 @@ class Session:
         if not in_doubt or self._reset is None:
             return []
         return [Unplaced(self._known_boot, self._reset, 0, reasons.RESET)]
+
+
+def _makes_sense(kind: str, fields: Fields) -> bool:
+    """Whether a report can be true: ticks and resets count from 1, spans are not empty, every tick is an edge."""
+    if kind in ("hello", "state", "reset") and int(fields["edges"]) < int(fields["tick"]):
+        return False
+    if kind == "gap":
+        return 1 <= int(fields["first"]) <= int(fields["last"])
+    if kind == "block":
+        return int(fields["first"]) >= 1 and int(fields["count"]) >= 1
+    return kind not in ("tick", "reset") or int(fields[kind]) >= 1
 
 
 def _ints(fields: Fields, *names: str) -> list[int]:

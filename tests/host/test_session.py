@@ -311,3 +311,20 @@ def test_ticks_the_board_had_no_room_for_are_told_once(board: Board) -> None:
     gap = board.say(messages.say("gap", reset=0, first=1041, last=1050, why="log-full"))
     events = heard(session, gap, board.tick(1051))
     assert gaps(events) == [(0, 1041, 1050, "log-full")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields"),
+    [
+        ("gap", {"reset": 0, "first": 1045, "last": 1041, "why": "no-host"}),
+        ("reset", {"reset": 0, "tick": 3, "edges": 1040}),
+        ("reset", {"reset": 1, "tick": 1040, "edges": 3}),
+        ("block", {"reset": 0, "first": 1041, "count": 0, "time_us": 0, "period_ps": 1, "flags": 0, "check": 0}),
+    ],
+)
+def test_report_that_cannot_be_true_is_damage(board: Board, kind: str, fields: dict[str, int | str]) -> None:
+    """A line that is whole and makes no sense is kept as damage, and the account does not move."""
+    session = greeted(board)
+    line = board.say(messages.say(kind, **fields))
+    assert damage(heard(session, line)) == [(line[:-1], 0)]
+    assert session.last == (5, 0, 1040)
