@@ -223,6 +223,8 @@ class Session:
         reset, first, last = _ints(fields, "reset", "first", "last")
         if self._is_known(reset, last):
             return []
+        if self._reset == reset and self._tick is not None:
+            first = max(first, self._tick + 1)
         events = self._account(reset, first - 1)
         self._tick = last
         return [*events, Gap(self._known_boot, reset, first, last, str(fields["why"]))]

@@ -328,3 +328,11 @@ def test_report_that_cannot_be_true_is_damage(board: Board, kind: str, fields: d
     line = board.say(messages.say(kind, **fields))
     assert damage(heard(session, line)) == [(line[:-1], 0)]
     assert session.last == (5, 0, 1040)
+
+
+def test_gap_that_reaches_into_what_is_accounted_for_is_told_from_there_on(board: Board) -> None:
+    """Ticks that a program before this one has told to be missing are in no second gap."""
+    session = Session(2, resume=Place(5, 0, 1040, 0))
+    gap = messages.say("gap", reset=0, first=1031, last=1050, why="log-full")
+    events = heard(session, board.hello(tick=1050, edges=1050), board.say(gap))
+    assert gaps(events) == [(0, 1041, 1050, "log-full")]
