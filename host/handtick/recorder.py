@@ -47,7 +47,7 @@ class Recorder:
         elif isinstance(event, Greeting):
             self._greeting(event, now_ns)
         elif isinstance(event, ResetDone):
-            self._end_run((event.boot, event.reset - 1, event.last_tick), CUT_OFF, now_ns)
+            self._end_run(CUT_OFF, now_ns)
             self._last = (event.boot, event.reset, 0)
         self._log.commit_if_due(now_ns)
 
@@ -60,7 +60,7 @@ class Recorder:
 
     def stop(self, why: str, now_ns: int) -> None:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
-        self._end_run(self._reached(), why, now_ns)
+        self._end_run(why, now_ns)
         self._log.commit(now_ns)
 
     def _block(self, event: Block, now_ns: int) -> None:
@@ -75,7 +75,7 @@ class Recorder:
             return
         if first[:2] > self._first[:2]:
             # The reset between was not heard of.
-            self._end_run(self._reached(), CUT_OFF, now_ns)
+            self._end_run(CUT_OFF, now_ns)
         if self._run is None:
             self._start_run(first, NOT_TOLD, now_ns)
         elif self._ended < last < self._first:
@@ -97,7 +97,7 @@ class Recorder:
         self._log.commit(now_ns)
         if event.fields.get("mode") == "held" and self._run is None:
             # Half a tick, made before and kept: the other half is of the same run.
-            whole = max((event.boot, event.reset, event.tick - 1), self._newest, self._told)
+            whole = max((event.boot, event.reset, max(event.tick - 1, 0)), self._newest, self._told)
             self._last = whole
             self._start_run((event.boot, event.reset, whole[2] + 1), "half", now_ns)
 
@@ -106,24 +106,30 @@ class Recorder:
         if event.why in (reasons.ASKED, reasons.ROOM):
             # One run ends before the next begins; where its own end did not arrive, nobody knows why it stopped. A tick
             # of which only half was made is the next one's.
-            reached, half_made = self._reached(), self._run is not None and self._asked == "half"
-            self._end_run(reached, CUT_OFF, now_ns)
-            first = event.tick if half_made and reached[:2] == place[:2] and reached < place else event.tick + 1
+            half_open = self._run is not None and self._asked == "half" and self._first[:2] == place[:2]
+            first = event.tick if half_open and self._reached(place) < place else event.tick + 1
+            self._end_run(CUT_OFF, now_ns, place)
             self._start_run((event.boot, event.reset, first), event.asked, now_ns)
         elif event.why != reasons.RATE:
-            self._end_run(place, event.why, now_ns)
+            self._end_run(event.why if place[:2] == self._first[:2] else CUT_OFF, now_ns, place)
 
-    def _end_run(self, last: tuple[int, int, int], why: str, now_ns: int) -> None:
-        """The open run, if there is one, ends with a tick; where that is after a reset, where it was last heard of."""
-        if self._run is None:
-            return
-        if last[:2] != self._first[:2]:
-            last, why = self._reached(), CUT_OFF
-        self._log.end_run(self._run, last[2], why, now_ns)
-        self._run, self._ended = None, last
+    def _end_run(self, why: str, now_ns: int, place: tuple[int, int, int] | None = None) -> None:
+        """The open run, if there is one, ends where it was last heard of, or at the place where it is told to end."""
+        if self._run is not None:
+            self._ended = self._reached(place)
+            self._log.end_run(self._run, self._ended[2], why, now_ns)
+            self._run = None
 
-    def _reached(self) -> tuple[int, int, int]:
-        """The last tick of the open run that came or is told to be missing; the one before its first where none is."""
+    def _reached(self, place: tuple[int, int, int] | None = None) -> tuple[int, int, int]:
+        """The last tick of the open run, up to a place, that came or is told to be missing; the one before its first
+        where none is. A greeting goes ahead of all that waits, so that ticks of later runs can be told already."""
         boot, reset, first = self._first
-        places = (place for place in (self._newest, self._told) if place[:2] == (boot, reset))
-        return boot, reset, max([first - 1, *(tick for _, _, tick in places)])
+        ticks = [
+            tick
+            for each_boot, each_reset, tick in (self._newest, self._told)
+            if (each_boot, each_reset) == (boot, reset)
+        ]
+        last = max([first - 1, *ticks])
+        if place is not None and place[:2] == (boot, reset):
+            last = max(first - 1, min(last, place[2]))
+        return boot, reset, last

@@ -222,18 +222,18 @@ class Soak:
         if happens < 0.01:
             self._account.faults["stalled"] += 1
             self._pass(chance.choice([150_000, 600_000]))
-        elif happens < 0.02:
+        elif happens < 0.03:
             self._account.faults["unplugged"] += 1
             self._link.unplug()
             self._take(self._session.disconnected())
             self._by_hand()
             self._plug_in()
-        elif happens < 0.03:
+        elif happens < 0.05:
             self._account.faults["program ended"] += 1
             self._end_program("the host closed the connection")
             self._by_hand()
             self._begin_program()
-        elif happens < 0.04:
+        elif happens < 0.07:
             self._account.faults["program killed"] += 1
             self._kill_program()
             self._by_hand()
@@ -279,6 +279,8 @@ class Soak:
             self._chance.getrandbits(60), last_accounted(self._path), 1 + self._chance.getrandbits(31)
         )
         self._log = LogWriter.open(self._path, BOARD_ID, self._now_ns())
+        # Programs are killed here, the computer is not: no need to wait for the disk at every commit.
+        self._log._connection.execute("PRAGMA synchronous = OFF")
         self._recorder = Recorder(self._log)
         self._plug_in()
 

@@ -1,17 +1,22 @@
-"""What the recorder makes of runs whose beginning nobody heard."""
+"""What the recorder makes of runs whose beginning or end nobody heard."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from handtick.bench import Bench
+from handtick.events import Event, Gap, Greeting, ResetDone, State, Tick
 from handtick.links.virtual import VirtualLink
-from handtick.log import LogReader, check
+from handtick.log import LogReader, LogWriter, check
 from handtick.opening import open_link
+from handtick.recorder import NOT_TOLD, Recorder
+from handtick.session import LINK
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch import Larch
 from handtick.virtual.rain_tally import RAIN_TALLY
 from handtick.wiring import Wiring
+
+NOW_NS = 1_764_000_000_000_000_000
 
 
 def wrong(path: Path) -> list[str]:
@@ -65,3 +70,68 @@ def test_run_that_was_on_when_a_host_came_is_a_run(tmp_path: Path) -> None:
     assert ticks == list(range(1, len(ticks) + 1))
     assert [run.why for run in runs] == ["halted"]
     assert wrong(path) == []
+
+
+def recorded(path: Path, *events: Event) -> list[tuple[int, int, int | None, str]]:
+    """The runs of a log of these events as (reset, first tick, last tick, what was asked)."""
+    with LogWriter.open(path, "shed", NOW_NS) as log:
+        recorder = Recorder(log)
+        for event in events:
+            recorder.take(event, NOW_NS)
+        recorder.stop("the board is gone", NOW_NS)
+    assert wrong(path) == []
+    with LogReader.open(path) as log:
+        return [(run.reset, run.first_tick, run.last_tick, run.asked) for run in log.runs()]
+
+
+def tick(number: int, reset: int = 0) -> Tick:
+    """A tick of the third start of a board."""
+    return Tick(3, reset, number, 0, 0, 1_000_000 * reset + 1000 * number, 0)
+
+
+def state(number: int, mode: str, why: str, asked: str, reset: int = 0) -> State:
+    """The clock's state at a tick of the third start of a board."""
+    return State(3, reset, number, number, mode, why, asked, 1000 * number)
+
+
+def test_run_whose_reset_was_not_heard_of_ends_before_it(tmp_path: Path) -> None:
+    """Neither the end of a run nor the reset after it arrived: its ticks and those after the reset are two runs'."""
+    events = [state(0, "moving", "asked", "run:2"), tick(1), tick(2), tick(1, reset=1), tick(2, reset=1)]
+    assert recorded(tmp_path / "log", *events) == [(0, 1, 2, "run:2"), (1, 1, 2, NOT_TOLD)]
+
+
+def test_run_claims_no_tick_that_nobody_heard_of(tmp_path: Path) -> None:
+    """A run just begun when the cable is pulled has no tick, however many came before the reset in front of it."""
+    events = [tick(7), ResetDone(3, 1, 7, 7), state(0, "moving", "asked", "burst:5", reset=1)]
+    assert recorded(tmp_path / "log", *events) == [(0, 7, 7, NOT_TOLD), (1, 1, 0, "burst:5")]
+
+
+def test_half_a_tick_belongs_to_the_run_that_makes_it_whole(tmp_path: Path) -> None:
+    """Half a tick by hand and then a run: its first tick is the one that was held."""
+    events = [
+        state(4, "held", "asked", "half"),
+        state(5, "moving", "asked", "run:2"),
+        tick(5),
+        tick(6),
+        state(6, "rest", "halted", "run:2"),
+    ]
+    assert recorded(tmp_path / "log", *events) == [(0, 5, 4, "half"), (0, 5, 6, "run:2")]
+
+
+def test_ticks_that_a_greeting_tells_missing_are_no_run_s_that_had_ended(tmp_path: Path) -> None:
+    """A greeting goes ahead of what waits: the end of a run that comes after it is where the run ended, not where the
+    greeting was."""
+    events = [
+        state(0, "moving", "asked", "step:2"),
+        Gap(3, 0, 1, 9, LINK),
+        state(2, "rest", "count", "step:2"),
+        state(2, "moving", "asked", "step:7"),
+        state(9, "rest", "count", "step:7"),
+    ]
+    assert recorded(tmp_path / "log", *events) == [(0, 1, 2, "step:2"), (0, 3, 9, "step:7")]
+
+
+def test_half_asked_for_before_the_first_edge_is_the_first_tick(tmp_path: Path) -> None:
+    """A greeting in the moment between the command and the edge tells of tick 0, in hand: the run is that of tick 1."""
+    greeting = Greeting(3, 0, 0, 0, {"mode": "held", "waiting": 0})
+    assert recorded(tmp_path / "log", greeting, tick(1)) == [(0, 1, 1, "half")]
