@@ -167,7 +167,7 @@ def test_second_program_is_told_that_the_board_is_in_use(desk: Desk) -> None:
         link.close()
     for each in (shown, named):
         assert each.returncode == 3
-        assert "in use by another program" in each.stderr
+        assert ": in use by " in each.stderr
         assert each.stderr.count("\n") == 1
     assert "in use" in desk.type("ports").stdout or desk.type("status").returncode == 0
 

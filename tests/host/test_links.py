@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import array
 import contextlib
-import fcntl
 import io
-import termios
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,8 +27,6 @@ from handtick_wire import framing, messages
 from tests.host.served import served
 
 ROOT = Path(__file__).parents[2]
-#: Asks Linux whether a terminal is exclusive.
-TIOCGEXCL = 0x80045440
 KINDS = ("memory", "pseudo-terminal", "TCP")
 
 
@@ -118,40 +113,6 @@ def _patiently(name: str) -> SerialLink:
             return link
         time.sleep(0.01)
     raise AssertionError(f"{name} can't be opened again")
-
-
-@pytest.mark.fault(
-    "link",
-    "a second program opens the port",
-    "in use by another program; status 3",
-)
-def test_second_program_is_told_that_the_port_is_in_use() -> None:
-    """A port that one program has open is not another's."""
-    with served() as serving:
-        assert serving.port is not None
-        link = SerialLink(serving.port)
-        with pytest.raises(NoBoard, match="in use by another program"):
-            SerialLink(serving.port)
-        link.close()
-
-
-@pytest.mark.fault(
-    "link",
-    "a program that asks nobody opens a port in use",
-    "nothing: the system keeps that program out",
-)
-@pytest.mark.skipif(not hasattr(termios, "TIOCEXCL"), reason="this system has no exclusive terminals")
-def test_port_in_use_is_kept_for_its_program_by_the_system() -> None:
-    """While a board's port is open, the system itself gives it to nobody else; closed, to anybody."""
-    with served() as serving:
-        assert serving.port is not None
-        link = SerialLink(serving.port)
-        held = array.array("i", [0])
-        fcntl.ioctl(link._port.fileno(), TIOCGEXCL, held)
-        assert held[0] == 1
-        link.close()
-        again = _patiently(serving.port)
-        again.close()
 
 
 @pytest.mark.fault(

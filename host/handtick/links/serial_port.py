@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import errno
-import os
+import re
+from pathlib import Path
 
 import serial
 
 from handtick.errors import LinkLost, NoBoard
+from handtick.links.refusals import why_closed
 
 # A board that takes nothing for so long is not there any more.
 _WRITE_S = 2.0
+# A pseudo-terminal outlives the program that had it, and so does what that one told the system about it.
+_PSEUDO = re.compile(r"/dev/(pts/|ttys\d)")
 
 
 class SerialLink:
@@ -32,7 +35,7 @@ class SerialLink:
             else:
                 self._port = serial.Serial(name, timeout=0, write_timeout=_WRITE_S, exclusive=True)
         except (serial.SerialException, OSError, ValueError) as error:
-            raise NoBoard(_why_closed(name, error)) from error
+            raise NoBoard(why_closed(name, error)) from error
         if not name.startswith("socket://"):
             _hold(self._port, True)
             with contextlib.suppress(serial.SerialException, OSError):
@@ -82,8 +85,11 @@ class SerialLink:
 def _hold(port: serial.Serial, held: bool) -> None:
     """Tells the system to keep the port for this program, where it can.
 
-    pyserial's own lock keeps out only programs that ask for one too.
+    pyserial's own lock keeps out only programs that ask for one too. A pseudo-terminal is left to that lock: a program
+    that was killed would keep it from everybody for as long as it lives.
     """
+    if _PSEUDO.match(str(Path(str(port.name)).resolve())):
+        return
     try:
         import fcntl
         import termios
@@ -92,20 +98,3 @@ def _hold(port: serial.Serial, held: bool) -> None:
     except (ImportError, AttributeError, OSError, serial.SerialException):
         # Not such a system, or the port is gone.
         return
-
-
-def _why_closed(name: str, error: Exception) -> str:
-    """Why a port could not be opened, and what to do."""
-    number = getattr(error, "errno", None)
-    text = str(error)
-    if number == errno.EBUSY or "exclusively lock" in text or "Resource busy" in text:
-        return f"{name}: in use by another program; close that first"
-    if number == errno.EACCES or "ermission" in text:
-        if os.name == "nt":
-            return f"{name}: in use by another program, or not yours to open"
-        return f"{name}: you may not open this port; on most systems you must be in the group that owns it (dialout)"
-    if number == errno.ECONNREFUSED or "refused" in text:
-        return f"{name}: nobody listens there; start one with: handtick virtual --tcp PORT"
-    if number == errno.ENOENT or "could not open port" in text or "No such file" in text:
-        return f"{name}: there is no such port; `handtick ports` lists those there are"
-    return f"{name}: can't be opened: {text.splitlines()[0] if text else type(error).__name__}"
