@@ -70,23 +70,6 @@ def test_rain_tally_is_the_same_over_every_link(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_link_is_closed_once_however_often_it_is_closed(kind: str) -> None:
-    """Closing twice is closing once."""
-    with link_of(kind) as link:
-        Bench(link).open()
-        link.close()
-        link.close()
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_nothing_to_read_is_no_error(kind: str) -> None:
-    """Reading waits as long as it was told, and gives nothing."""
-    with link_of(kind) as link:
-        assert link.read(0.02) == b""
-        link.close()
-
-
-@pytest.mark.parametrize("kind", KINDS)
 def test_command_after_command_goes_on_one_count(kind: str, tmp_path: Path) -> None:
     """Three programs that step once each make ticks 1, 2 and 3."""
     board = VirtualBoard(Larch(RAIN_TALLY))

@@ -13,6 +13,8 @@ from handtick.links.refusals import why_closed
 
 # A board that takes nothing for so long is not there any more.
 _WRITE_S = 2.0
+# What pyserial raises when a board is gone; the last three where the port was closed under it.
+_GONE = (serial.SerialException, OSError, TypeError, AttributeError, ValueError)
 # A pseudo-terminal outlives the program that had it, and so does what that one told the system about it.
 _PSEUDO = re.compile(r"/dev/(pts/|ttys\d)")
 
@@ -56,8 +58,7 @@ class SerialLink:
                 port.timeout = 0
                 more: bytes = port.read(65536)
                 data += more
-        except (serial.SerialException, OSError, TypeError) as error:
-            # A TypeError is what pyserial makes of a port closed under it.
+        except _GONE as error:
             raise LinkLost(f"{self._name}: the board is gone; is it still plugged in?") from error
         return data
 
@@ -67,7 +68,7 @@ class SerialLink:
             self._port.write(data)
         except serial.SerialTimeoutException as error:
             raise LinkLost(f"{self._name}: the board has taken nothing for {_WRITE_S:g} s") from error
-        except (serial.SerialException, OSError, TypeError) as error:
+        except _GONE as error:
             raise LinkLost(f"{self._name}: the board is gone; is it still plugged in?") from error
 
     def close(self) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from handtick.errors import LinkLost
 from handtick.virtual.board import VirtualBoard
 
 _NAP_US = 20_000
@@ -26,10 +27,12 @@ class VirtualLink:
         self._paced = paced
         self._sleep = sleep
         self._offset_us = board.now_us - _wall_us()
+        self._closed = False
         board.port.host_open()
 
     def read(self, timeout_s: float) -> bytes:
         """See ``Link.read``; in virtual time the timeout is virtual too."""
+        self._see_that_it_is_open()
         board = self._board
         until_us = (self._wall_now_us() if self._paced else board.now_us) + round(timeout_s * 1e6)
         if self._paced:
@@ -49,6 +52,7 @@ class VirtualLink:
 
     def write(self, data: bytes) -> None:
         """See ``Link.write``."""
+        self._see_that_it_is_open()
         if self._paced:
             self._board.run_until(max(self._board.now_us, self._wall_now_us()))
         self._board.port.host_write(data)
@@ -56,8 +60,15 @@ class VirtualLink:
 
     def close(self) -> None:
         """See ``Link.close``."""
+        if self._closed:
+            return
+        self._closed = True
         self._board.port.host_close()
         self._board.run_until(self._board.now_us)
+
+    def _see_that_it_is_open(self) -> None:
+        if self._closed:
+            raise LinkLost(f"{self.name}: the link is closed; open it again")
 
     def _wall_now_us(self) -> int:
         return _wall_us() + self._offset_us
