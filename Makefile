@@ -33,7 +33,7 @@ fuzz: .venv/ready
 test-pio: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest tests/pio
 
-# A million ticks and ten thousand faults of the link: log, gaps and damage against what the board made.
+# A million ticks and ten thousand faults of links and programs: log and gaps against what the board made, exactly.
 soak: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest -s tests/host/test_soak.py
 
