@@ -11,9 +11,11 @@ class Place(NamedTuple):
     Attributes:
         boot, reset, tick: which tick; tick 0 is the reset itself.
         base: active edges accounted for from the board's start to that reset's zero; None where nobody knows.
+        sure: whether the board itself has told that count; if not, ticks before that reset may not be accounted for.
     """
 
     boot: int
     reset: int
     tick: int
     base: int | None = None
+    sure: bool = True

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from handtick.events import Block, Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
-from handtick.log import LogWriter
+from handtick.log import NOT_TOLD, LogWriter
 from handtick_wire import reasons
 
 CUT_OFF = "not told: the end of the run did not arrive"
-NOT_TOLD = "not told"
 
 
 class Recorder:

@@ -62,10 +62,11 @@ class Session:
         self._tick: int | None = resume.tick if resume else None
         # Edges accounted for from the start of the board to the zero of this reset.
         self._base: int | None = resume.base if resume else None
-        # Whether a reset was not heard of, so that ticks may be missing before it; and the reset and the last tick that
-        # they come after, where that is one reset.
-        self._in_doubt = False
+        # Whether the board has told that count; if not, the reset and the last tick that missing ones come after, where
+        # they can only be of one reset; and whether a word is owed about them in case nobody ever tells.
+        self._sure = resume is None or resume.sure
         self._before: tuple[int, int] | None = None
+        self._owing = False
         # The reset in which the account began; what was made before it is no part of it.
         self._began = resume.reset if resume and resume.base is None else 0
         self._readers: dict[str, Callable[[Fields], list[Event]]] = {
@@ -161,7 +162,7 @@ class Session:
             # What a board that was known before makes after its restart is missed from its start on.
             zero = 0 if restarted else None
             self._boot, self._reset, self._tick, self._base = boot, zero, zero, zero
-            self._began, self._before = 0, None
+            self._began, self._before, self._sure = 0, None, True
         greeting = Greeting(boot, reset, tick, edges, fields, restarted)
         if fields["waiting"] == 0 and fields["mode"] in _SETTLED:
             # No tick is in hand and nothing is on its way any more: what has not arrived by now never will.
@@ -215,7 +216,7 @@ class Session:
         reset, last_tick, edges = _ints(fields, "reset", "tick", "edges")
         events = self._account(reset - 1, last_tick, edges - last_tick)
         if self._reset is None or reset > self._reset:
-            self._reset, self._tick, self._base = reset, 0, edges
+            self._reset, self._tick, self._base, self._sure = reset, 0, edges, True
         events += self._account(reset, None, edges)
         return [*events, ResetDone(self._known_boot, reset, last_tick, edges)]
 
@@ -288,7 +289,7 @@ class Session:
             base: the board's edge count at that reset's zero, where told.
         """
         if self._reset is None:
-            self._reset, self._tick, self._base = reset, upto, base
+            self._reset, self._tick, self._base, self._sure = reset, upto, base, True
             self._began = reset
             return []
         if reset < self._reset:
@@ -307,10 +308,10 @@ class Session:
         """The reset's own line did not arrive: how many ticks came before it nobody knows until an edge count tells."""
         assert self._reset is not None
         known = self._tick is not None and self._base is not None
-        one_reset = known and not self._in_doubt and reset == self._reset + 1
+        one_reset = known and self._sure and reset == self._reset + 1
         self._before = (self._reset, self._tick or 0) if one_reset else None
         self._base = (self._base or 0) + (self._tick or 0) if known else None
-        self._in_doubt = known
+        self._sure, self._owing = False, known
         self._reset, self._tick = reset, 0
 
     def _settle(self, base: int) -> list[Event]:
@@ -318,7 +319,7 @@ class Session:
         assert self._reset is not None
         missed = 0 if self._base is None else base - self._base
         before = self._before
-        self._base, self._before, self._in_doubt = base, None, False
+        self._base, self._before, self._sure, self._owing = base, None, True, False
         if missed <= 0:
             return []
         if before is None:
@@ -327,8 +328,8 @@ class Session:
 
     def _write_off(self) -> list[Event]:
         """Perhaps nobody will tell any more how many ticks came before a reset that was not heard of."""
-        in_doubt, self._in_doubt = self._in_doubt, False
-        if not in_doubt or self._reset is None:
+        owing, self._owing = self._owing, False
+        if not owing or self._reset is None:
             return []
         return [Unplaced(self._known_boot, self._reset, 0, reasons.RESET)]
 

@@ -7,9 +7,9 @@ from pathlib import Path
 from handtick.bench import Bench
 from handtick.events import Event, Gap, Greeting, ResetDone, State, Tick
 from handtick.links.virtual import VirtualLink
-from handtick.log import LogReader, LogWriter, check
+from handtick.log import NOT_TOLD, LogReader, LogWriter, check
 from handtick.opening import open_link
-from handtick.recorder import NOT_TOLD, Recorder
+from handtick.recorder import Recorder
 from handtick.session import LINK
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch import Larch

@@ -243,6 +243,27 @@ def test_account_that_was_left_open_is_closed_when_the_cable_is_in_again(board: 
     assert gaps(events) == [(0, 1041, 1045, LINK)]
 
 
+def test_two_resets_with_a_pulled_cable_between_leave_a_count_without_numbers(board: Board) -> None:
+    """Of two resets neither was heard of, and between them the cable was pulled: no tick is said to be of either."""
+    session = greeted(board)
+    heard(session, board.state("rest", 1040, 1040))
+    board.reset(1, 1045, 1045)
+    heard(session, board.tick(1, reset=1))
+    session.disconnected()
+    board.reset(2, 4, 1049)
+    events = heard(session, board.hello(reset=2, tick=0, edges=1049, mode="rest", waiting=0))
+    assert [(event.reset, event.count) for event in events if isinstance(event, Unplaced)] == [(2, 8)]
+    assert gaps(events) == []
+
+
+def test_account_that_is_not_sure_places_no_tick_in_one_reset(board: Board) -> None:
+    """Resumed from a log that was cut off with a reset unheard: after one more, nobody knows which ticks were whose."""
+    session = Session(2, resume=Place(5, 1, 1, 1040, sure=False))
+    events = heard(session, board.hello(reset=2, tick=0, edges=1049, mode="rest", waiting=0))
+    assert [(event.reset, event.count) for event in events if isinstance(event, Unplaced)] == [(2, 8)]
+    assert gaps(events) == []
+
+
 def test_ticks_thrown_away_and_ticks_that_did_not_arrive_are_both_counted(board: Board) -> None:
     """The board threw seven away before a reset, three more had not arrived before that."""
     session = greeted(board)

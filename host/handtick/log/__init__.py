@@ -3,11 +3,12 @@
 from handtick.log.accounted import accounted
 from handtick.log.check import Finding, check
 from handtick.log.reader import LogReader
-from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, TickRow, Unplaced
+from handtick.log.rows import NOT_TOLD, Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, TickRow, Unplaced
 from handtick.log.schema import schema_table
 from handtick.log.writer import LogWriter
 
 __all__ = [
+    "NOT_TOLD",
     "Conflict",
     "Damage",
     "Finding",

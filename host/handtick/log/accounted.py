@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 
 from handtick.log.reader import LogReader
+from handtick.log.rows import NOT_TOLD
 from handtick.log.schema import LARGEST
 from handtick.place import Place
 
@@ -16,6 +17,8 @@ _LAST_GAP = "SELECT reset, last_tick FROM gap WHERE boot = ? ORDER BY reset DESC
 _LAST_RESET = "SELECT reset, 0 FROM unplaced WHERE boot = ? ORDER BY reset DESC LIMIT 1"
 _GREETINGS = "SELECT reset, tick, edges - tick, fields FROM greeting WHERE boot = ? AND reset <= ? ORDER BY id DESC"
 _FIRST_GREETING = "SELECT reset, 0, edges - tick FROM greeting WHERE boot = ? ORDER BY id LIMIT 1"
+# The state that begins a run carries the edge count; half a tick may be known from a greeting alone.
+_TOLD_RUN = "SELECT 1 FROM run WHERE boot = ? AND reset = ? AND asked NOT IN (?, 'half') LIMIT 1"
 _REACHED = """
 SELECT max(ifnull((SELECT max(tick) FROM tick WHERE boot = ?1 AND reset = ?2), 0),
     ifnull((SELECT max(last_tick) FROM gap WHERE boot = ?1 AND reset = ?2), 0))"""
@@ -38,7 +41,8 @@ def accounted(log: LogReader) -> Place | None:
     if not places:
         return None
     reset, tick = max(places)
-    return Place(boot, reset, tick, _base(log, boot, reset, start))
+    base = _base(log, boot, reset, start)
+    return Place(boot, reset, tick, base, base is not None and _is_told(log, boot, reset))
 
 
 def _settled(log: LogReader, boot: int, upto: int) -> Iterator[tuple[int, int, int]]:
@@ -51,6 +55,13 @@ def _settled(log: LogReader, boot: int, upto: int) -> Iterator[tuple[int, int, i
         if fields.get("waiting") == 0 and fields.get("mode") in ("rest", "waiting"):
             yield reset, tick, zero
             return
+
+
+def _is_told(log: LogReader, boot: int, reset: int) -> bool:
+    """Whether the board has told the edge count at this reset's zero to whoever logged it."""
+    if reset == 0 or any(log.query(_TOLD_RUN, boot, reset, NOT_TOLD)):
+        return True
+    return any(greeted == reset for greeted, _, _ in _settled(log, boot, reset))
 
 
 def _base(log: LogReader, boot: int, reset: int, start: tuple[int, int] | None) -> int | None:

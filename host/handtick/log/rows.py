@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["Conflict", "Damage", "Gap", "Greeting", "Key", "Note", "Run", "Tick", "TickRow", "Unplaced"]
+__all__ = ["NOT_TOLD", "Conflict", "Damage", "Gap", "Greeting", "Key", "Note", "Run", "Tick", "TickRow", "Unplaced"]
+
+NOT_TOLD = "not told"
+"""What was asked for, of a run whose beginning did not arrive."""
 
 Key = tuple[int, int, int]
 """Boot number, reset number, tick number."""
