@@ -331,10 +331,17 @@ class Soak:
             if kind == "half" and self._board.board.conductor.mode != "held":
                 continue
             command_id, line = self._session.greet() if kind == "hello" else self._session.command(kind)
-            self._send(command_id, line)
-            until_us = self._board.now_us + _PATIENCE_US
-            while command_id not in self._answered or not self._board.board.outbox.idle:
-                assert self._board.now_us < until_us, f"boot {self._boot}: {kind} was never answered"
+            self._ask(command_id, line)
+
+    def _ask(self, command_id: int, line: bytes) -> None:
+        """Asks, again and again in the same words, until it is answered and nothing waits: behind a block that was cut
+        short the first answers are taken for the rest of it, until it is long enough to be seen for what it is."""
+        until_us = self._board.now_us + _PATIENCE_US
+        while command_id not in self._answered or not self._board.board.outbox.idle:
+            assert self._board.now_us < until_us, f"boot {self._boot}: {line!r} was never answered"
+            if command_id not in self._answered:
+                self._send(command_id, line)
+            for _ in range(100):
                 self._pass(1000)
                 self._hear()
 
