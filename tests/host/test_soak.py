@@ -34,6 +34,7 @@ def test_ticks_logged_and_told_missing_are_the_ticks_made(seed: int, tmp_path: P
     print(account)
     assert account.wrong == []
     assert account.made == account.logged + account.missing + account.unplaced >= BOOTS * TICKS
-    assert account.logged > account.made // 2
+    # Much is made while nobody listens; an account of gaps alone would show little.
+    assert account.logged > account.made // 3
     assert set(account.faults) >= KINDS
     assert account.faults.total() >= BOOTS * FAULTS
