@@ -196,6 +196,20 @@ class Outbox:
             time_us=self.now_us(),
         )
 
+    def say_cycle(self, number: int, clock, early: int, passed: int) -> None:
+        """Queues what became of a machine that the ready line let go for one cycle; see ``ready_steps.py``."""
+        self.say(
+            "cycle",
+            number=number,
+            reset=self._reset,
+            # The clock runs on: this is the last tick that is accounted for.
+            tick=clock.tick,
+            early=early,
+            late=clock.read_probes(),
+            passed=passed,
+            time_us=self.now_us(),
+        )
+
     def say_reset(self, reset_number: int, last_tick: int, edges: int) -> None:
         """Queues that the tick number went back to zero; the records after it count from 1."""
         self._close_gap(self._offered)
