@@ -41,6 +41,7 @@ class BurstLine(OutputPin):
     ) -> None:
         self._set_clock = set_clock or machine.set_clock
         super().__init__(level, now_us, self._set_clock)
+        self._now = now_us
         self._halt = halt
         self._rest = level
         self._machine = machine
@@ -52,7 +53,7 @@ class BurstLine(OutputPin):
     @property
     def moment_us(self) -> float:
         """The time at which what happens now happens: that of a tick of a burst, while one is being made."""
-        return self._now_us() if self._moment_us is None else self._moment_us
+        return self._now() if self._moment_us is None else self._moment_us
 
     @property
     def edges(self) -> list[tuple[float, bool]]:
@@ -80,7 +81,7 @@ class BurstLine(OutputPin):
 
     def start(self, count: int, lead_cycles: int, trail_cycles: int, samples: _Samples | None) -> None:
         """Sends off a burst."""
-        self._burst = _Burst(self._now_us(), count, lead_cycles, lead_cycles + trail_cycles, samples)
+        self._burst = _Burst(self._now(), count, lead_cycles, lead_cycles + trail_cycles, samples)
         self._bursts.append(self._burst)
         self.catch_up()
 
@@ -101,7 +102,7 @@ class BurstLine(OutputPin):
         burst = self._burst
         if burst is None or burst.over:
             return
-        now = (self._now_us() - burst.start_us) * MHZ
+        now = (self._now() - burst.start_us) * MHZ
         while not burst.over and self._next_edge(burst, now):
             if burst.stage == 0:
                 self._whole_ticks(burst, now)
