@@ -129,7 +129,7 @@ def test_step_is_ready_at_one_edge_whenever_it_is_asked_for(
 ) -> None:
     """Let go at every cycle of a clock with the shortest phases: ready at one edge of the machine, and no more."""
     moves: list[int] = []
-    for offset in range(0, 2 * LEAST_PHASE, 1 if kind == "rp2040py" else 7):
+    for offset in range(2 * LEAST_PHASE):
         it = story(kind, wiring, LEAST_PHASE, LEAST_PHASE)
         it.run(10)
         it.bench.force(it.bench.program.hold(it.bench.offset))
@@ -202,3 +202,28 @@ def test_step_that_meets_no_edge_can_be_given_up(kind: str) -> None:
     it.bench.run(10)
     assert not it.bench.busy
     assert it.bench.pin == 1
+
+
+@pytest.mark.parametrize("at", range(len(program(WIRINGS[0]).words)))
+def test_every_instruction_is_needed(at: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With one that does nothing in its place, a promise above is broken."""
+    promises()
+    whole = program((True, True, WRITES, True))
+    whole.words[at] = 0xA042
+    monkeypatch.setitem(globals(), "program", lambda wiring: whole)
+    with pytest.raises(AssertionError):
+        promises()
+
+
+def promises() -> None:
+    """All that is promised, for one wiring."""
+    wiring = (True, True, WRITES, True)
+    test_step_is_ready_at_one_edge_whenever_it_is_asked_for("rp2040py", wiring)
+    test_cycles_in_which_it_is_ignored_are_counted("rp2040py", True, (True, True, False))
+    it = story("rp2040py", wiring, 30, 30)
+    it.bench.force(it.bench.program.let_go(it.bench.offset))
+    it.until_idle()
+    it.looks.clear()
+    it.run(600)
+    assert it.looks == [True] * len(it.looks)
+    assert it.bench.words == []

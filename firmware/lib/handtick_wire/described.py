@@ -31,7 +31,7 @@ SENTENCES = {
     reasons.PHASE_TOO_LONG: "a phase would last longer than this machine can bear (the wiring file says how long)",
     reasons.NO_TRIGGER: "this board has no trigger output; set HANDTICK_SPARE to trigger, or give it a pin",
     reasons.NO_READY: "this board has no ready line that can step: it takes an RP2040, with HANDTICK_SPARE as ready",
-    reasons.NOT_RUNNING: "the clock is at rest; it has to run for steps by the ready line",
+    reasons.NOT_RUNNING: "the clock is at rest, and steps by the ready line need it to run; give a rate with --rate",
     reasons.TOO_FAST_FOR_READY: "a phase of the clock is shorter than the ready line keeps up with",
     reasons.NO_HOST: "no host was listening and the board's memory was full",
     reasons.NOT_SAMPLED: "they were made at speed, without samples",
