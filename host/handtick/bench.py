@@ -166,9 +166,19 @@ class Bench:
             line = self.wiring.bus(clock.ready_ignored)
             probe, level = line.probes[0], "high" if clock.ready_ignored_at != line.inverted else "low"
         self.ask("ready_line", clock.ready, probe, level)
-        if rate is not None:
-            self.ask("ready_hold")
+        if rate is None:
+            return self._cycles(count)
+        self.ask("ready_hold")
+        try:
             self.run(rate)
+            return self._cycles(count)
+        except Refused:
+            # As it was before: at rest, and ready.
+            self.halt()
+            self.let_go()
+            raise
+
+    def _cycles(self, count: int) -> list[Cycle]:
         return [event for event in self.ask("ready_step", count) if isinstance(event, Cycle)]
 
     def let_go(self) -> None:

@@ -12,7 +12,7 @@ NOT_TOLD = "not told"
 
 def cycle_words(cycle: Cycle) -> str:
     """A cycle by the ready line as it is noted in the log."""
-    passed = f"; not held: {cycle.passed} more cycles" if cycle.passed else ""
+    passed = f"; not held: {cycle.passed} more" if cycle.passed else ""
     return f"cycle {cycle.number} by the ready line: {cycle.early:04X} > {cycle.late:04X}{passed}"
 
 

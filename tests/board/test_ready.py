@@ -179,6 +179,89 @@ def test_clock_that_is_too_fast_for_the_ready_line_is_told() -> None:
     assert machine.cycles == machine.edges
 
 
+@pytest.mark.fault(
+    "machine",
+    "the host stalls while a machine is stepped by its ready line",
+    "the next cycle waits; none is lost",
+)
+def test_steps_wait_for_a_host_that_does_not_read() -> None:
+    """With a host that reads nothing for a second, the machine is held meanwhile, and every cycle is told later."""
+    machine = Waiting()
+    board, hearing = held(machine, probe=messages.NO_PROBE)
+    hearing.send("ready_step", 300)
+    board.port._room = 0
+    board.run_until(board.now_us + 1_000_000)
+    assert 10 < machine.cycles < 300
+    board.port._room = 4096
+    hearing.listen(0.1)
+    assert [each.number for each in cycles(hearing)] == list(range(1, 301))
+    assert machine.cycles == 300
+    assert len(phases(board)) <= 2
+
+
+def test_press_of_the_tick_button_is_a_cycle_of_a_machine_that_is_held() -> None:
+    """One press, one cycle, also with the cable pulled; once it is let go, a press is refused as ever."""
+    machine = Waiting()
+    board, hearing = held(machine)
+    hearing.ask("ready_step", 1)
+    board.press([(0, 1), (5000, 0)], board.now_us)
+    board.run_until(board.now_us + 50_000)
+    hearing.listen()
+    assert [each.number for each in cycles(hearing)] == [1, 2]
+    board.port.host_close()
+    for presses in range(1, 70):
+        board.press([(0, 1), (5000, 0)], board.now_us)
+        board.run_until(board.now_us + 50_000)
+        assert machine.cycles == 2 + presses
+    again = Hearing(VirtualLink(board), nonce=2)
+    assert again.ask("ready_go").kind == "done"
+    again.listen()
+    again.events.clear()
+    board.press([(0, 1), (5000, 0)], board.now_us)
+    board.run_until(board.now_us + 50_000)
+    again.listen()
+    assert [notice.what for notice in again.notices] == [reasons.PRESS_REFUSED]
+
+
+def test_machine_that_is_held_before_its_clock_runs_can_be_let_go() -> None:
+    """At rest it is ready at once; what comes next is a tick of the machine."""
+    machine = Waiting()
+    board = VirtualBoard(machine)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("ready_line", "high", messages.NO_PROBE, "high")
+    hearing.ask("ready_hold")
+    assert board.ready is not None
+    assert not board.ready.pin.value
+    assert hearing.ask("ready_go").kind == "done"
+    assert board.ready.pin.value
+    hearing.ask("step", 1)
+    assert machine.cycles == 1
+
+
+def test_ready_line_wired_anew_holds_nobody() -> None:
+    """Told of another level, the board begins with the machine ready."""
+    board = VirtualBoard(Waiting())
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("ready_line", "high", messages.NO_PROBE, "high")
+    hearing.ask("ready_hold")
+    assert hearing.ask("ready_line", "low", messages.NO_PROBE, "high").kind == "done"
+    assert not board.board.ready.holds
+
+
+def test_ready_line_that_is_taken_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it takes is in use by something else: refused with the reason, and the board goes on."""
+
+    def taken(*wiring: object) -> None:
+        raise ValueError("GP27 in use")
+
+    board = VirtualBoard(Waiting())
+    hearing = Hearing(VirtualLink(board))
+    monkeypatch.setattr(board.board.ready, "_make_line", taken)
+    assert hearing.ask("ready_line", "high", messages.NO_PROBE, "high").why == reasons.READY_IN_USE
+    assert hearing.ask("ready_hold").why == reasons.READY_NOT_TOLD
+    assert hearing.ask("step", 1).kind == "done"
+
+
 def test_board_without_a_ready_line_says_so() -> None:
     """Also the software engine: its loop is too slow to let a machine go for one cycle."""
     hearing = Hearing(VirtualLink(VirtualBoard(StillMachine())))

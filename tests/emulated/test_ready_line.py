@@ -42,4 +42,4 @@ def test_machine_goes_a_cycle_at_a_time_while_its_clock_runs(board: EmulatedBoar
     assert max(phases) <= 20_000
     assert "Traceback" not in board.console
     with LogReader.open(log) as reader:
-        assert "not held: 2 more cycles" in str([note.text for note in reader.notes()])
+        assert "not held: 2 more" in str([note.text for note in reader.notes()])

@@ -8,15 +8,13 @@ import adafruit_pioasm
 import pytest
 
 from handtick_board.edge_stamps import WORDS as STAMPS
-from handtick_board.ready_program import MOST_CYCLES, ReadyProgram, passed
+from handtick_board.ready_program import LEAST_PHASE, MOST_CYCLES, ReadyProgram, passed
 from handtick_board.ready_source import source
-from handtick_board.ready_steps import LEAST_PHASE_NS
 
 from .bench import MEMORY_WORDS
 from .ready_bench import CLOCK, READY, WRITES, OnPioemu, OnRp2040py, ReadyBench
 
 KINDS = {"pioemu": OnPioemu, "rp2040py": OnRp2040py}
-LEAST_PHASE = LEAST_PHASE_NS // 8
 WIRINGS = list(itertools.product((True, False), (True, False), (None, WRITES), (True, False)))
 
 

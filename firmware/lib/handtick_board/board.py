@@ -16,7 +16,8 @@ from .desk import CommandDesk
 from .halt_line import HaltLine
 from .one_shot import OneShot
 from .outbox import Outbox
-from .ready_steps import LEAST_PHASE_NS, ReadySteps
+from .ready_program import LEAST_PHASE
+from .ready_steps import ReadySteps
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
@@ -146,7 +147,7 @@ class Board:
             settings.reset_ticks,
             settings.duty_percent,
         )
-        self.ready = ReadySteps(self.conductor, self.outbox, rim.make_ready, LEAST_PHASE_NS)
+        self.ready = ReadySteps(self.conductor, self.outbox, rim.make_ready, LEAST_PHASE)
         self.desk = CommandDesk(
             self.conductor, self.outbox, self._describe, self._status, self._pull, refused, self.ready
         )
@@ -214,15 +215,22 @@ class Board:
             return
         for at_us, closed in edges:
             if one_shot.edge(at_us, closed):
-                self.conductor.press()
+                self._press()
             if not reached(now_us, at_us):
                 # Stamped after this pass began.
                 now_us = at_us
         if one_shot.poll(now_us):
-            self.conductor.press()
+            self._press()
         if one_shot.spikes != self._spikes:
             self._spikes = one_shot.spikes
             self.outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
+
+    def _press(self) -> None:
+        """A press is a tick, or a cycle of a machine that is held while its clock runs."""
+        if self.ready.holds:
+            self.ready.press()
+        else:
+            self.conductor.press()
 
     def _watch_port(self) -> None:
         port = self._rim.port

@@ -109,6 +109,11 @@ class Outbox:
         """Whether so many reports wait that no further command should be read."""
         return self._reports + len(self._urgent) >= _MOST_QUEUED
 
+    @property
+    def takes_reports(self) -> bool:
+        """Whether a report would be taken rather than dropped; where nobody listens, it does not matter."""
+        return self._reports < _MOST_NOTICES or not self.open
+
     # What is told.
 
     def push(self, early: int, late: int, time_us: int, flags: int) -> None:

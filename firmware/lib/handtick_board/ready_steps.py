@@ -7,11 +7,10 @@ from handtick_wire import reasons
 from . import transitions
 from .job import NOBODY
 
-#: The shortest phase of the clock with which the line keeps up: 25 cycles at 125 MHz, and never fewer than it takes.
-LEAST_PHASE_NS = 200
-
 # What the line is at.
 _GONE, _HOLDING, _HELD, _STEPPING, _LETTING_GO = "gone", "holding", "held", "stepping", "letting go"
+
+_MOST_QUEUED_PRESSES = 16
 
 
 class ReadySteps:
@@ -21,15 +20,16 @@ class ReadySteps:
         conductor: knows whether the clock runs, and how fast.
         outbox: takes reports and answers.
         make_line: makes the ready line, given whether high is ready, the probe of the line that says when the machine
-            ignores it (None for none) and whether it does at high; see ``PioReady``. None where there can be none.
-        least_phase_ns: the shortest phase of the clock that the line keeps up with.
+            ignores it (None for none) and whether it does at high; see ``PioReady``. It raises RuntimeError or
+            ValueError where what it takes is in use. None where there can be no such line.
+        least_phase: the shortest phase of the clock that the line keeps up with, in units of the clock.
     """
 
-    def __init__(self, conductor, outbox, make_line=None, least_phase_ns: int = 0) -> None:
+    def __init__(self, conductor, outbox, make_line=None, least_phase: int = 0) -> None:
         self._conductor = conductor
         self._outbox = outbox
         self._make_line = make_line
-        self._least_phase_ns = least_phase_ns
+        self._least_phase = least_phase
         self._line = _none_yet()
         self._wiring: tuple[bool, int | None, bool] | None = None
         self._at = _GONE
@@ -56,16 +56,12 @@ class ReadySteps:
         elif not self._conductor.clock.resting:
             self._refuse(command_id, reasons.RUNNING)
         else:
-            if self._wiring is not None:
-                self._line.close()
-            self._line = self._make_line(ready_high, probe, ignored_high)
-            self._wiring = wiring
-            self._done(command_id)
+            self._rewire(wiring, command_id)
 
     def hold(self, command_id: int) -> None:
         """Holds a machine whose clock is at rest, so that the clock can begin to run without it."""
         if self._wiring is None:
-            self._refuse(command_id, reasons.NO_READY)
+            self._refuse(command_id, self._no_line())
         elif not self._conductor.clock.resting:
             self._refuse(command_id, reasons.RUNNING)
         else:
@@ -81,18 +77,29 @@ class ReadySteps:
         if why:
             self._refuse(command_id, why)
             return
-        self._left, self._command_id = count, command_id
+        self._left += count
+        self._command_id = command_id
         if self._at == _GONE:
             self._number = 0
             self._at = _HOLDING
             self._line.hold()
 
+    def press(self) -> None:
+        """One press of the tick button: lets the machine, which is held, be ready for one cycle."""
+        if self._left >= _MOST_QUEUED_PRESSES or self._hindrance(1):
+            self._outbox.say("notice", what=reasons.PRESS_REFUSED, count=1, us=0)
+        else:
+            self._left += 1
+
     def let_go(self, command_id: int) -> None:
         """Makes the machine ready for good."""
         if self._wiring is None:
-            self._refuse(command_id, reasons.NO_READY)
+            self._refuse(command_id, self._no_line())
         elif self._command_id != NOBODY:
             self._refuse(command_id, reasons.BUSY)
+        elif self._conductor.clock.resting:
+            self._release()
+            self._done(command_id)
         elif self._at == _GONE:
             self._done(command_id)
         else:
@@ -109,15 +116,12 @@ class ReadySteps:
         """Goes on as soon as the line has met the edge it waits for."""
         if self._at == _GONE:
             return
-        if self._conductor.mode not in (transitions.MOVING, transitions.ENDING):
-            if self._waits_for_clock:
-                return
-            # Nobody is held whose clock stands still.
-            self._line.give_up()
-            self._at = _GONE
-            self._left = 0
-            self._going = False
-            self._answer("failed", why=reasons.NOT_RUNNING)
+        mode = self._conductor.mode
+        if mode != transitions.MOVING and mode != transitions.ENDING:
+            if not self._waits_for_clock:
+                # Nobody is held whose clock stands still.
+                self._release()
+                self._answer("failed", why=reasons.NOT_RUNNING)
             return
         self._waits_for_clock = False
         if self._at == _HELD:
@@ -125,10 +129,31 @@ class ReadySteps:
         elif not self._line.busy:
             self._go_on()
 
+    def _rewire(self, wiring: tuple[bool, int | None, bool], command_id: int) -> None:
+        if self._wiring is not None:
+            self._release()
+            self._line.close()
+            self._wiring = None
+        try:
+            self._line = self._make_line(*wiring)
+        except (RuntimeError, ValueError):
+            self._refuse(command_id, reasons.READY_IN_USE)
+            return
+        self._wiring = wiring
+        self._done(command_id)
+
+    def _release(self) -> None:
+        """Makes the machine ready at once, whatever was under way; for a clock at rest."""
+        self._line.give_up()
+        self._at = _GONE
+        self._left = 0
+        self._going = self._waits_for_clock = False
+
     def _begin(self) -> None:
         """The machine is held: begins what is to be done next."""
         if self._left:
-            if not self._outbox.crowded:
+            # What becomes of it must not be dropped for want of room.
+            if self._outbox.takes_reports:
                 self._early = self._conductor.clock.read_probes()
                 self._at = _STEPPING
                 self._line.step()
@@ -147,7 +172,8 @@ class ReadySteps:
         if self._at == _STEPPING:
             self._number += 1
             self._outbox.say_cycle(self._number, self._conductor.clock, self._early, passed)
-            self._left -= self._left > 0
+            if self._left:
+                self._left -= 1
         self._at = _HELD
         if not (self._left or self._going):
             self._answer("done")
@@ -157,13 +183,16 @@ class ReadySteps:
         if count < 1:
             return reasons.BAD_FIELDS
         if self._wiring is None:
-            return reasons.NO_READY
+            return self._no_line()
         if self._command_id != NOBODY or self._going:
             return reasons.BUSY
         if self._conductor.mode != transitions.MOVING:
             return reasons.NOT_RUNNING
-        shortest = self._conductor.shortest_phase_ns()
-        return reasons.TOO_FAST_FOR_READY if shortest < self._least_phase_ns else ""
+        return reasons.TOO_FAST_FOR_READY if self._conductor.shortest_phase() < self._least_phase else ""
+
+    def _no_line(self) -> str:
+        """Why there is no line to step by."""
+        return reasons.NO_READY if self._make_line is None else reasons.READY_NOT_TOLD
 
     def _answer(self, kind: str, **fields) -> None:
         command_id, self._command_id = self._command_id, NOBODY

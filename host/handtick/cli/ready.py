@@ -13,7 +13,7 @@ def step(common: Common, count: str, by_ready: bool, others: bool, rate: str | N
     if not by_ready:
         raise UsageError("--rate and --then-run go with --by-ready; a plain step has a fixed width")
     if others:
-        raise UsageError("--by-ready lets the machine go on for whole cycles; of the other options it takes --rate")
+        raise UsageError("--by-ready lets the machine go for whole cycles: beside it go --rate and --then-run only")
     cycles = tick_of(count, 1)
     wire_rate = rate_of(rate) if rate is not None else None
     printer = Printer(common.json, common.quiet)
@@ -26,10 +26,11 @@ def step(common: Common, count: str, by_ready: bool, others: bool, rate: str | N
             if then_run:
                 bench.let_go()
             passed = sum(cycle.passed for cycle in let_go)
-            words = f", and {passed} more that were not held" if passed else ""
+            words = f" and {passed} more that could not be held" if passed else ""
+            plural = "" if len(let_go) == 1 else "s"
             state = "it runs on" if then_run else "it is held"
             printer.answer(
-                f"the machine was let go for {len(let_go)} cycles{words}; {state}",
+                f"the machine went {len(let_go)} cycle{plural}{words}; {state}",
                 kind="done",
                 command="step",
                 cycles=len(let_go),
