@@ -14,6 +14,8 @@ from handtick_board.ready_program import ReadyProgram
 from .bench import FIRST_OTHER, MEMORY_WORDS, SIDE, SYNC_CYCLES
 
 READY, CLOCK, WRITES = 27, 16, 9
+#: Every pin but those three.
+OTHERS = ((1 << 30) - 1) & ~(1 << READY | 1 << CLOCK | 1 << WRITES)
 _SIDE_LEVEL = 0x0800
 _INPUT_ENABLE = 0x40
 
@@ -27,6 +29,7 @@ class ReadyBench:
 
     Attributes:
         clock, writes: levels of the two lines that are looked at.
+        others: levels of all others, as a mask of pins.
         levels: the ready pin after each cycle.
         words: what was handed out.
     """
@@ -34,7 +37,7 @@ class ReadyBench:
     def __init__(self, program: ReadyProgram, clock: int = 0) -> None:
         self.program = program
         self.offset = MEMORY_WORDS - len(program.words)
-        self.clock, self.writes = clock, 0
+        self.clock, self.writes, self.others = clock, 0, 0
         self.levels: list[int] = []
         self.words: list[int] = []
         self._crossing = deque([clock << CLOCK] * SYNC_CYCLES)
@@ -45,7 +48,7 @@ class ReadyBench:
     def run(self, cycles: int = 1) -> None:
         """Lets so many cycles pass."""
         for _ in range(cycles):
-            self._crossing.append(self.clock << CLOCK | self.writes << WRITES)
+            self._crossing.append(self.clock << CLOCK | self.writes << WRITES | self.others)
             self._cycle(self._crossing.popleft())
             self.words += self._taken()
             self.levels.append(self.pin)
@@ -115,8 +118,9 @@ class OnRp2040py(ReadyBench):
         write(0x000, 1 << 8 | 1)
 
     def _cycle(self, inputs: int) -> None:
-        for number in (CLOCK, WRITES):
-            if (self._inputs ^ inputs) >> number & 1:
+        changed = self._inputs ^ inputs
+        for number in range(30) if changed else ():
+            if changed >> number & 1:
                 self._gpio[number].set_input_value(bool(inputs >> number & 1))
         self._inputs = inputs
         self._pio.advance(1)

@@ -27,7 +27,7 @@ class PioReady:
             sideset_enable=True,
             auto_push=True,
             push_threshold=32,
-            wrap_target=program.idle,
+            wrap_target=program.wrap_target,
             wrap=program.wrap,
         )
         offset = self._machine.offset

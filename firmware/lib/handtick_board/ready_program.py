@@ -41,11 +41,12 @@ class ReadyProgram:
 
     Attributes:
         words: the program.
-        wrap: where it goes round to its beginning, which is ``idle``.
+        idle: address of the place to stay, where it also begins.
+        wrap_target, wrap: where it goes round.
         ready: level of the pin while the machine is to be ready.
     """
 
-    idle = 0
+    idle = wrap_target = 0
 
     def __init__(
         self, pin: int, clock_pin: int, after_falling=True, ready_high=True, ignored_pin=None, ignored_high=True
