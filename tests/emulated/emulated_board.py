@@ -147,7 +147,12 @@ class EmulatedBoard:
         def ready(new: Any, old: Any) -> None:
             machine.set_ready(int(new) == 1)  # type: ignore[attr-defined]
 
+        def read_back(new: Any, old: Any) -> None:
+            # A pin that the chip drives reads as what it drives (RP2040 datasheet 2.19); the emulator leaves that out.
+            gpio[CLOCK].set_input_value(int(new) == 1)
+
         if hasattr(machine, "set_ready"):
+            gpio[CLOCK].add_listener(read_back)
             gpio[READY].add_listener(ready)
         gpio[CLOCK].add_listener(clock)
         gpio[RESET].add_listener(reset)
