@@ -15,7 +15,7 @@ from handtick.log import LogReader
 from handtick.log.check import check
 from handtick.opening import open_link
 from handtick.virtual.board import VirtualBoard
-from handtick.wiring import Wiring, load_wiring
+from handtick.wiring import Wiring
 from handtick.wiring.model import Clock
 from tests.board.still_machine import StillMachine
 from tests.board.waiting_machine import Waiting
@@ -133,27 +133,6 @@ def test_wiring_file_that_says_nothing_of_it_is_told(tmp_path: Path, monkeypatch
     """With the key that is missing."""
     with pytest.raises(UsageError, match="`ready`"):
         Desk(tmp_path, Waiting(), monkeypatch, "[clock]\nmay_stop = 'no'\n").step("1", "200kHz")
-
-
-@pytest.mark.parametrize(
-    ("clock", "said"),
-    [
-        ("ready = 'up'", "line 9, clock.ready: 'up' is neither"),
-        ("ready = 'low'\nready_ignored = 'read'", "line 10, clock.ready_ignored: 'read' is no line"),
-        ("ready = 'low'\nready_ignored = 'cycle'", "'cycle' is no line"),
-        ("ready_ignored = 'write'", "it needs the ready line's level"),
-        ("ready = 'low'\nready_ignored = 'write'\nready_ignored_at = 2", "clock.ready_ignored_at: 2 is given"),
-    ],
-)
-def test_wiring_file_that_says_nonsense_of_it_is_told_where(tmp_path: Path, clock: str, said: str) -> None:
-    """With file, line and key."""
-    path = tmp_path / "wiring.toml"
-    path.write_text(
-        f"[bus.cycle]\nprobes = '0..14'\n\n[line.write]\nprobe = 15\n\n\n[clock]\n{clock}\n", encoding="utf-8"
-    )
-    with pytest.raises(UsageError) as error:
-        load_wiring(path)
-    assert said in str(error.value)
 
 
 def test_log_of_such_steps_adds_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
