@@ -14,8 +14,8 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import Self
 
-from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly
-from handtick.events import Answer, Block, Event, Greeting, Half, ResetDone, State, Status, Tick
+from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly, UsageError
+from handtick.events import Answer, Block, Cycle, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.links.base import Link
 from handtick.place import Place
 from handtick.recorder import Recorder
@@ -142,6 +142,49 @@ class Bench:
             LinkLost: the board is gone.
         """
         return _ticks(self.ask("step", count))
+
+    def step_by_ready(self, count: int = 1, rate: str | None = None) -> list[Cycle]:
+        """Lets a machine whose clock runs be ready for ``count`` cycles, one at a time, and returns them.
+
+        The machine is held from then on, until ``let_go``. The wiring's ``clock`` says what its ready line is like.
+
+        Args:
+            count: how many cycles.
+            rate: ticks a second at which a clock that is at rest is started, with the machine held; None where it runs.
+
+        Raises:
+            UsageError: the wiring does not say so.
+            Refused: the board can't, or the clock does not run.
+            StoppedEarly, LinkLost: as ``step``.
+        """
+        clock = self.wiring.clock
+        if clock is None or not clock.ready:
+            raise UsageError(
+                "the wiring file does not say what the ready line is like; give its [clock] the key `ready`"
+            )
+        probe, level = messages.NO_PROBE, "high"
+        if clock.ready_ignored:
+            line = self.wiring.bus(clock.ready_ignored)
+            probe, level = line.probes[0], "high" if clock.ready_ignored_at != line.inverted else "low"
+        self.ask("ready_line", clock.ready, probe, level)
+        if rate is None:
+            return self._cycles(count)
+        self.ask("ready_hold")
+        try:
+            self.run(rate)
+            return self._cycles(count)
+        except Refused:
+            # As it was before: at rest, and ready.
+            self.halt()
+            self.let_go()
+            raise
+
+    def _cycles(self, count: int) -> list[Cycle]:
+        return [event for event in self.ask("ready_step", count) if isinstance(event, Cycle)]
+
+    def let_go(self) -> None:
+        """Makes a machine that was held by its ready line ready for good. Raises as ``step``."""
+        self.ask("ready_go")
 
     def half(self) -> Half | None:
         """Makes the next edge alone and returns what the probes hold after it. Raises as ``step``."""

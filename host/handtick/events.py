@@ -115,6 +115,28 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
+class Cycle:
+    """A machine whose clock runs on was let go for one cycle by the ready line, and is held again.
+
+    Attributes:
+        tick: the last tick that was accounted for; the clock runs on without telling.
+        number: counts such cycles from 1, since the machine was held.
+        early, late: what the probes held before it and after it, with the machine held.
+        passed: cycles that the machine went through after it although it was not ready.
+        time_us: board time at which it was held again.
+    """
+
+    boot: int
+    reset: int
+    tick: int
+    number: int
+    early: int
+    late: int
+    passed: int
+    time_us: int
+
+
+@dataclass(frozen=True, slots=True)
 class ResetDone:
     """The machine was reset: ``reset`` is the new reset number, ``last_tick`` the last tick before it."""
 
@@ -189,5 +211,18 @@ class Answer:
 
 
 Event = (
-    Greeting | Tick | Block | Half | State | ResetDone | Gap | Unplaced | Damage | Notice | Trouble | Status | Answer
+    Greeting
+    | Tick
+    | Block
+    | Half
+    | Cycle
+    | State
+    | ResetDone
+    | Gap
+    | Unplaced
+    | Damage
+    | Notice
+    | Trouble
+    | Status
+    | Answer
 )

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from handtick.events import Block, Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
+from handtick.events import Block, Cycle, Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
 from handtick.log import NOT_TOLD, LogWriter
 from handtick_wire import reasons
 
 CUT_OFF = "not told: the end of the run did not arrive"
+
+
+def cycle_words(cycle: Cycle) -> str:
+    """A cycle by the ready line as it is noted in the log."""
+    passed = f"; not held: {cycle.passed} more" if cycle.passed else ""
+    return f"cycle {cycle.number} by the ready line: {cycle.early:04X} > {cycle.late:04X}{passed}"
 
 
 class Recorder:
@@ -45,6 +51,8 @@ class Recorder:
             self._log.add_damage(event.raw, event.lines, now_ns, *self._last)
         elif isinstance(event, Greeting):
             self._greeting(event, now_ns)
+        elif isinstance(event, Cycle):
+            self._log.add_note(event.boot, event.reset, event.tick, cycle_words(event), now_ns)
         elif isinstance(event, ResetDone):
             self._end_run(CUT_OFF, now_ns)
             self._last = (event.boot, event.reset, 0)

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from handtick.events import (
     Answer,
     Block,
+    Cycle,
     Damage,
     Event,
     Gap,
@@ -74,6 +75,7 @@ class Session:
             "tick": self._one_tick,
             "block": self._block,
             "half": self._half,
+            "cycle": self._cycle,
             "state": self._state,
             "reset": self._reset_done,
             "gap": self._gap,
@@ -200,6 +202,10 @@ class Session:
     def _half(self, fields: Fields) -> list[Event]:
         reset, tick, early, probes, time_us = _ints(fields, "reset", "tick", "early", "probes", "time_us")
         return [Half(self._known_boot, reset, tick, str(fields["phase"]), early, probes, time_us)]
+
+    def _cycle(self, fields: Fields) -> list[Event]:
+        names = ("reset", "tick", "number", "early", "late", "passed", "time_us")
+        return [Cycle(self._known_boot, *_ints(fields, *names))]
 
     def _state(self, fields: Fields) -> list[Event]:
         reset, tick, edges, time_us = _ints(fields, "reset", "tick", "edges", "time_us")

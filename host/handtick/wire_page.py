@@ -23,6 +23,11 @@ COMMAND_MEANINGS = {
     "limits": "where the machine's clock may stop, and its longest phases in microseconds; 0: no limit",
     "ignore_halt": "goes past the halt line for the next `count` ticks; those at which it is asserted are marked",
     "trigger": "for which tick of what is asked for next the trigger output stands high; 0 for none. Only at rest",
+    "ready_line": "what the ready line is like: the level at which the machine goes on, and the probe (16: none) and "
+    "level of the line with which it goes on whatever the ready line says",
+    "ready_hold": "holds the machine by its ready line before its clock begins to run; only at rest",
+    "ready_step": "lets a machine whose clock runs be ready for `count` cycles, one at a time; it is held from then on",
+    "ready_go": "makes a machine that was held ready for good",
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",
@@ -36,6 +41,8 @@ REPORT_MEANINGS = {
     "tick": "one whole tick. The only report whose fields have no names: there are so many of them",
     "block": "the ticks of a burst; `check` is that of the bytes that follow its line: early and late sample of each",
     "half": "what the probes hold after half a tick; `phase` is `lead` away from the rest level, `trail` back at it",
+    "cycle": "a machine was let go for one cycle by the ready line: the probes before and after it, how many cycles it "
+    "`passed` after it although it was not ready, and the last `tick` accounted for",
     "state": "the clock began, stopped or changed: its mode, why, what was asked for, and the rate it gives (0: none)",
     "reset": "the machine was reset: the new reset number, and the last tick and the edge count before it",
     "gap": "ticks that were made and whose records had no room",

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-PAGES = [ROOT / "docs" / "find-the-fault.md", ROOT / "docs" / "see-it.md", ROOT / "docs" / "how-to" / "levels.md"]
+PAGES = [ROOT / "docs" / page for page in ("find-the-fault.md", "see-it.md", "how-to/levels.md", "trigger.md")]
 
 
 def blocks(page: Path) -> list[list[tuple[str, list[str]]]]:

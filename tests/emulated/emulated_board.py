@@ -17,7 +17,7 @@ FLASH_SIZE = 2 * 1024 * 1024
 DRIVE_AT = 1024 * 1024
 ENTRY = 0x10000000
 
-CLOCK, RESET, HALT, TICK_BUTTON = 16, 18, 19, 20
+CLOCK, RESET, HALT, TICK_BUTTON, READY = 16, 18, 19, 20, 27
 PROBES = range(16)
 
 _DTR_AND_RTS = 3
@@ -144,6 +144,16 @@ class EmulatedBoard:
             machine.set_reset(int(new) == 0)
             show()
 
+        def ready(new: Any, old: Any) -> None:
+            machine.set_ready(int(new) == 1)  # type: ignore[attr-defined]
+
+        def read_back(new: Any, old: Any) -> None:
+            # A pin that the chip drives reads as what it drives (RP2040 datasheet 2.19); the emulator leaves that out.
+            gpio[CLOCK].set_input_value(int(new) == 1)
+
+        if hasattr(machine, "set_ready"):
+            gpio[CLOCK].add_listener(read_back)
+            gpio[READY].add_listener(ready)
         gpio[CLOCK].add_listener(clock)
         gpio[RESET].add_listener(reset)
         show()

@@ -86,6 +86,10 @@ WRONG = {
     ("clock", "may_stop"): ('[clock]\nmay_stop = "never"\n', 2, "is none of yes, low, high, no"),
     ("clock", "longest_high_us"): ("[clock]\nlongest_high_us = -1\n", 2, "from 0 to"),
     ("clock", "longest_low_us"): ('[clock]\nlongest_low_us = "5"\n', 2, "from 0 to"),
+    ("clock", "ready"): ('[clock]\nready = "up"\n', 2, 'neither "high" nor "low"'),
+    ("clock", "ready_ignored"): ('[clock]\nready_ignored = "write"\n', 2, "needs the ready line's level"),
+    ("clock", "ready_ignored line"): ('[clock]\nready = "low"\nready_ignored = "none"\n', 3, "no line of this file"),
+    ("clock", "ready_ignored_at"): ("[clock]\nready_ignored_at = 2\n", 2, "from 0 to 1"),
     ("instruction", "longest"): ('[line.f]\nprobe = 1\n[instruction]\nstart = "f"\nlongest = 0\n', 5, "from 1 to"),
 }
 

@@ -16,6 +16,8 @@ from .desk import CommandDesk
 from .halt_line import HaltLine
 from .one_shot import OneShot
 from .outbox import Outbox
+from .ready_program import LEAST_PHASE
+from .ready_steps import ReadySteps
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
@@ -52,6 +54,7 @@ class Rim:
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
+        make_ready: makes the ready line (see ``ReadySteps``); None where there is none.
         bursts: whether the line makes bursts of ticks by itself (see ``BurstClock``).
     """
 
@@ -70,6 +73,7 @@ class Rim:
         heap_free=lambda: 0,
         bursts: bool = False,
         trigger=None,
+        make_ready=None,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -84,6 +88,7 @@ class Rim:
         self.heap_free = heap_free
         self.bursts = bursts
         self.trigger = trigger
+        self.make_ready = make_ready
 
 
 class Identity:
@@ -142,7 +147,10 @@ class Board:
             settings.reset_ticks,
             settings.duty_percent,
         )
-        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status, self._pull, refused)
+        self.ready = ReadySteps(self.conductor, self.outbox, rim.make_ready, LEAST_PHASE)
+        self.desk = CommandDesk(
+            self.conductor, self.outbox, self._describe, self._status, self._pull, refused, self.ready
+        )
         self._spikes = 0
 
     def poll(self) -> None:
@@ -155,6 +163,7 @@ class Board:
         self._watch_port()
         # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
         self.conductor.poll(rim.now_us())
+        self.ready.poll()
         if rim.pass_us:
             self._stay_with_clock()
         self.outbox.pump(rim.port, _LINES_AT_REST if self.clock.resting else 1)
@@ -206,15 +215,22 @@ class Board:
             return
         for at_us, closed in edges:
             if one_shot.edge(at_us, closed):
-                self.conductor.press()
+                self._press()
             if not reached(now_us, at_us):
                 # Stamped after this pass began.
                 now_us = at_us
         if one_shot.poll(now_us):
-            self.conductor.press()
+            self._press()
         if one_shot.spikes != self._spikes:
             self._spikes = one_shot.spikes
             self.outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
+
+    def _press(self) -> None:
+        """A press is a tick, or a cycle of a machine that is held while its clock runs."""
+        if self.ready.holds:
+            self.ready.press()
+        else:
+            self.conductor.press()
 
     def _watch_port(self) -> None:
         port = self._rim.port
@@ -231,6 +247,7 @@ class Board:
             self.desk.disconnected()
             self._pull("set")
             self.clock.stop_rule = None
+            self.ready.disconnected()
             self.outbox.close()
             may_rest = self.conductor.limits.may_rest(self._settings.rest_high)
             if was_host and not kept and may_rest and self._settings.when_host_gone == "rest":

@@ -141,20 +141,24 @@ class BurstClock(SoftwareClock):
         """The next tick begins: as one of a burst, if it can be."""
         if not self._short or self._held or (self.stop_rule is not None and not self.flags):
             return super()._lead()
-        marked = self.tick + 1 == self.trigger_tick
-        self._mark(marked)
+        if self._pauses():
+            return None
+        self._going = True
         if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
-        until_marked = self.trigger_tick - self.tick - 1
-        if marked or 0 < until_marked < (MOST if self._count == ENDLESS else self._count):
-            # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own.
-            return self._start(1 if marked else until_marked, 0, marked or self._wants_samples)
-        if not self._wants_samples and self._count == ENDLESS:
-            return self._start(ENDLESS_TICKS, 0, traced=False)
-        count = MOST if self._count == ENDLESS else min(self._count, MOST)
-        if not self._wants_samples and count > self._most_traced:
-            return self._start(count - self._most_traced, 0, traced=False)
+        # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own, with samples.
+        ahead = 0 if self.flags else self.trigger_tick - self.tick - 1
+        most = ahead if ahead > 0 else ENDLESS_TICKS
+        marked = self._is_marked()
+        if not self._wants_samples and not marked:
+            if self._count == ENDLESS:
+                return self._start(most, 0, traced=False)
+            if self._count > self._most_traced:
+                return self._start(min(most, MOST, self._count - self._most_traced), 0, traced=False)
+        count = 1 if marked else min(most, MOST)
+        if self._count != ENDLESS:
+            count = min(count, self._count)
         by_time = _LONGEST_BURST_US * self._mhz // (self._lead_cycles + self._trail_cycles)
         count = min(count, self._most_traced, max(1, by_time))
         if count <= _MOST_RECORDS and self._sink.waits_for_room:

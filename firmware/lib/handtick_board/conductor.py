@@ -207,6 +207,11 @@ class Conductor:
         """Resets the machine: line asserted at once, clean ticks under it, released at rest, tick number zeroed."""
         self._event("reset", command_id)
 
+    def shortest_phase(self) -> int:
+        """The shorter phase of the ticks that are being made, in units of the clock; 0 where none are."""
+        job = self._job
+        return 0 if job is None else min(job.high, job.low)
+
     # The loop's passes.
 
     def poll(self, now_us: int) -> None:

@@ -26,6 +26,7 @@ _CHOICES = {
     "samples": ("all", "last", "auto"),
     "limits": MAY_STOP,
 }
+_LEVELS = ("low", "high")
 
 
 class CommandDesk:
@@ -38,6 +39,7 @@ class CommandDesk:
         status: a function that gives the fields of the ``status`` report.
         pull: a function that pulls the probes one way.
         refused: (name, why) of every setting the board had to refuse, told after each greeting.
+        ready: the ``ReadySteps``.
 
     Attributes:
         damaged: pieces that were neither a whole command nor, in typing mode, a typed line.
@@ -45,7 +47,7 @@ class CommandDesk:
         parted: whether the host said goodbye.
     """
 
-    def __init__(self, conductor, outbox, describe, status, pull, refused=()) -> None:
+    def __init__(self, conductor, outbox, describe, status, pull, refused=(), ready=None) -> None:
         self.damaged = 0
         self.typing = False
         self.parted = False
@@ -55,6 +57,7 @@ class CommandDesk:
         self._status = status
         self._pull = pull
         self._refused = refused
+        self._ready = ready
         self._finder = framing.LineFinder(framing.COMMAND_START)
         self._nonce = -1
         self._greeted = False
@@ -177,6 +180,14 @@ class CommandDesk:
             conductor.limit(ClockLimits(*values), command_id)
         elif kind == "trigger":
             conductor.trigger_at(values[0], command_id)
+        elif kind == "ready_line":
+            self._ready_line(values, command_id)
+        elif kind == "ready_hold":
+            self._ready.hold(command_id)
+        elif kind == "ready_step":
+            self._ready.step(values[0], command_id)
+        elif kind == "ready_go":
+            self._ready.let_go(command_id)
         elif kind == "ignore_halt":
             conductor.ignore_halt(values[0], command_id)
         elif kind == "reset":
@@ -188,6 +199,14 @@ class CommandDesk:
             self._greeted = False
             self.parted = True
             self._outbox.answer(command_id, "done", tick=conductor.clock.tick, edges=conductor.clock.edges)
+
+    def _ready_line(self, values: list, command_id: int) -> None:
+        ready, probe, ignored = values
+        if ready not in _LEVELS or ignored not in _LEVELS or probe > messages.NO_PROBE:
+            self._refuse(command_id, reasons.BAD_FIELDS)
+        else:
+            which = None if probe == messages.NO_PROBE else probe
+            self._ready.wire(ready == "high", which, ignored == "high", command_id)
 
     def _stop_when(self, text: str, command_id: int) -> None:
         try:

@@ -109,6 +109,11 @@ class Outbox:
         """Whether so many reports wait that no further command should be read."""
         return self._reports + len(self._urgent) >= _MOST_QUEUED
 
+    @property
+    def takes_reports(self) -> bool:
+        """Whether a report would be taken rather than dropped; where nobody listens, it does not matter."""
+        return self._reports < _MOST_NOTICES or not self.open
+
     # What is told.
 
     def push(self, early: int, late: int, time_us: int, flags: int) -> None:
@@ -193,6 +198,20 @@ class Outbox:
             tick=clock.tick,
             early=clock.early,
             probes=clock.read_probes(),
+            time_us=self.now_us(),
+        )
+
+    def say_cycle(self, number: int, clock, early: int, passed: int) -> None:
+        """Queues what became of a machine that the ready line let go for one cycle; see ``ready_steps.py``."""
+        self.say(
+            "cycle",
+            number=number,
+            reset=self._reset,
+            # The clock runs on: this is the last tick that is accounted for.
+            tick=clock.tick,
+            early=early,
+            late=clock.read_probes(),
+            passed=passed,
             time_us=self.now_us(),
         )
 

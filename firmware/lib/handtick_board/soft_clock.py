@@ -20,6 +20,9 @@ _TRAIL = 2
 
 HELD = "held"
 
+#: How long the trigger stands high at least before the edge of its tick, in microseconds.
+TRIGGER_LEAD_US = 100
+
 
 class SoftwareClock:
     """Makes ticks on one line.
@@ -84,6 +87,9 @@ class SoftwareClock:
         self._cooling = False
         self._held = False
         self._ending = False
+        # Whether a tick of what is asked for has begun; whether the next one waits for the trigger to have stood.
+        self._going = False
+        self._paused = False
         #: Judged at every tick boundary outside of reset; None for none.
         self.stop_rule = None
         self._matched = False
@@ -162,6 +168,7 @@ class SoftwareClock:
         self._ending = False
         self._held = False
         self._matched = False
+        self._going = self._paused = False
         self.retime(high, low)
 
     def begin_half(self, high: int, low: int) -> None:
@@ -224,6 +231,9 @@ class SoftwareClock:
             self._cooling = False
         if self._count == 0:
             return None
+        if self._paused:
+            self._paused = False
+            return self._go_on()
         if self._ending:
             return self._rest(reasons.HALTED)
         if self._sink.holds_clock:
@@ -281,6 +291,20 @@ class SoftwareClock:
             return self._rest(reasons.HALTED)
         return None
 
+    def _pauses(self) -> bool:
+        """Moves the trigger for the tick that would come now; returns whether that one waits a while at rest for it."""
+        marked = self._is_marked()
+        rises = marked and self.trigger is not None and not self.trigger.value
+        self._mark(marked)
+        if rises:
+            self._paused = self._going
+            self._phase = _REST
+            self.stay_at_rest(TRIGGER_LEAD_US)
+        return rises
+
+    def _is_marked(self) -> bool:
+        return not self.flags and self.tick + 1 == self.trigger_tick
+
     def _mark(self, level: bool) -> None:
         """Moves the trigger, where there is one and it does not stand there already."""
         trigger = self.trigger
@@ -298,7 +322,9 @@ class SoftwareClock:
         return why
 
     def _lead(self) -> str | None:
-        self._mark(self.tick + 1 == self.trigger_tick)
+        if self._pauses():
+            return None
+        self._going = True
         if self._lead_is_active:
             self._early = self._sample()
             self._line.value = not self.rest_high

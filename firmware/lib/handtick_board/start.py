@@ -131,12 +131,37 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         gc.mem_free,  # type: ignore[attr-defined]
         pio is not None,
         _trigger(settings, roles),
+        _ready(settings, roles) if pio is not None else None,
     )
 
 
 def _trigger(settings: Settings, roles: dict[str, str]):
     name = roles.get("ready") if settings.spare == "trigger" else roles.get("trigger")
     return None if name is None else Output(getattr(board, name), False)
+
+
+def _ready(settings: Settings, roles: dict[str, str]):
+    """What makes the ready line once the host has said what it is like; None where there can be none.
+
+    Only on an RP2040: the state machine of an RP2350 sees no pins but its own.
+    """
+    name = roles.get("ready")
+    pin, clock = _number(name), _number(roles.get("clock"))
+    if settings.spare == "trigger" or pin is None or clock is None or sys.platform != "RP2040":
+        return None
+    import rp2pio
+
+    from .pio_ready import PioReady
+    from .ready_program import ReadyProgram
+
+    # After the edge that does not clock the machine, as it is at the pin.
+    after_falling = settings.active_falling == settings.inverting
+
+    def make(ready_high: bool, probe: int | None, ignored_high: bool):
+        program = ReadyProgram(pin, clock, after_falling, ready_high, probe, ignored_high)
+        return PioReady(rp2pio, program, getattr(board, str(name)))
+
+    return make
 
 
 def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], refused):

@@ -18,6 +18,9 @@ FLAG_DISAGREED = 2
 FLAG_UNSETTLED = 4
 FLAG_HALT_IGNORED = 8
 
+#: In the place of a probe's number: no probe.
+NO_PROBE = 16
+
 REPORTS = {
     "hello": (
         ("protocol", NUMBER),
@@ -76,6 +79,15 @@ REPORTS = {
         ("flags", HEX),
         ("check", HEX),
     ),
+    "cycle": (
+        ("number", NUMBER),
+        ("reset", NUMBER),
+        ("tick", NUMBER),
+        ("early", HEX),
+        ("late", HEX),
+        ("passed", NUMBER),
+        ("time_us", NUMBER),
+    ),
     "reset": (("reset", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "gap": (("reset", NUMBER), ("first", NUMBER), ("last", NUMBER), ("why", WORD)),
     "lost": (("reset", NUMBER), ("count", NUMBER), ("why", WORD)),
@@ -119,6 +131,10 @@ COMMANDS = {
     "limits": (("may_stop", WORD), ("longest_high_us", NUMBER), ("longest_low_us", NUMBER)),
     "ignore_halt": (("count", NUMBER),),
     "trigger": (("tick", NUMBER),),
+    "ready_line": (("ready", WORD), ("probe", NUMBER), ("ignored", WORD)),
+    "ready_hold": (),
+    "ready_step": (("count", NUMBER),),
+    "ready_go": (),
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),

@@ -29,6 +29,11 @@ OUT_OF_TICKS = "out-of-ticks"
 BAD_RULE = "bad-rule"
 MAY_NOT_STOP = "clock-may-not-stop"
 NO_TRIGGER = "no-trigger"
+NO_READY = "no-ready"
+READY_NOT_TOLD = "ready-not-told"
+READY_IN_USE = "ready-in-use"
+NOT_RUNNING = "clock-at-rest"
+TOO_FAST_FOR_READY = "too-fast-for-ready"
 PHASE_TOO_LONG = "phase-too-long"
 
 # Why ticks have no samples.

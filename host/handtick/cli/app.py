@@ -114,8 +114,24 @@ def step(
     stop_when: StopRule = None,
     ignore_halt: IgnoreHalt = None,
     trigger: Trigger = None,
+    by_ready: Annotated[
+        bool, typer.Option("--by-ready", help="The clock runs on, and the ready line lets the machine go N cycles.")
+    ] = False,
+    rate: Annotated[
+        str | None,
+        typer.Option("--rate", metavar="RATE", help="With --by-ready: ticks a second, where the clock is at rest yet."),
+    ] = None,
+    then_run: Annotated[
+        bool, typer.Option("--then-run", help="With --by-ready: after them, leave the machine ready.")
+    ] = False,
 ) -> None:
     """Make ticks of a fixed width, one after the other."""
+    if by_ready or rate is not None or then_run:
+        from handtick.cli import ready
+
+        others = [half, instruction, microstep, stop_when is not None, ignore_halt is not None, trigger is not None]
+        ready.step(context.obj, count, by_ready, any(others), rate, then_run)
+        return
     from handtick.cli import clock
 
     clock.step(context.obj, count, half, instruction, microstep, stop_when, ignore_halt, trigger)

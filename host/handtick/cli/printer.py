@@ -8,7 +8,7 @@ from typing import Any
 
 from handtick.bench import Bench
 from handtick.cli.table import TickTable
-from handtick.events import Event, Gap, Half, Notice, Tick, Trouble, Unplaced
+from handtick.events import Cycle, Event, Gap, Half, Notice, Tick, Trouble, Unplaced
 from handtick.export.json_lines import tick_object
 from handtick.watch import Sight, Watch
 from handtick.wiring import Wiring
@@ -58,6 +58,8 @@ class Printer:
             self._tick(event)
         elif isinstance(event, Half):
             self._half(event)
+        elif isinstance(event, Cycle):
+            self._cycle(event)
         elif isinstance(event, Gap):
             self.warn(f"ticks {event.first} to {event.last} have no samples: {_gap_words(event.why)}")
         elif isinstance(event, Unplaced):
@@ -113,6 +115,26 @@ class Printer:
             self.answer("", kind="sight", what=sight.what, line=sight.line, tick=sight.tick, times=sight.times)
         else:
             self.warn(sight.text())
+
+    def _cycle(self, cycle: Cycle) -> None:
+        early, late = self.wiring.values(cycle.early), self.wiring.values(cycle.late)
+        shown = "  ".join(
+            f"{bus.name} {bus.text(early[bus.name])} > {bus.text(late[bus.name])}" for bus in self.wiring.shown
+        )
+        passed = f"  (not held: {cycle.passed} more)" if cycle.passed else ""
+        self.answer(
+            f"cycle {cycle.number}: {shown}{passed}",
+            kind="cycle",
+            boot=cycle.boot,
+            reset=cycle.reset,
+            tick=cycle.tick,
+            number=cycle.number,
+            early=cycle.early,
+            late=cycle.late,
+            passed=cycle.passed,
+            time_us=cycle.time_us,
+            buses={name: {"early": early[name], "late": late[name]} for name in early} if self.wiring.buses else {},
+        )
 
     def _half(self, half: Half) -> None:
         values = {bus.name: bus.value(half.probes) for bus in self.wiring.shown}

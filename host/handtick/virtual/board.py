@@ -13,6 +13,7 @@ from typing import ClassVar
 
 from handtick.virtual.burst_line import BurstLine
 from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
+from handtick.virtual.ready_line import ReadyLine, WithReady
 from handtick_board.board import Board, Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
@@ -60,8 +61,13 @@ class VirtualBoard:
         self.machine = machine
         self.settings = settings or Settings()
         self.halt_pin = HaltPin(machine, self._before_change)
+        self.ready: ReadyLine | None = None
         if type(self).bursts:
-            self.line: OutputPin = BurstLine(self.settings.rest_high, self._now, machine, self.halt_pin)
+            set_clock = machine.set_clock
+            if isinstance(machine, WithReady):
+                self.ready = ReadyLine(machine, not self.settings.active_falling, lambda: self.moment_us)
+                set_clock = self.ready.set_clock
+            self.line: OutputPin = BurstLine(self.settings.rest_high, self._now, machine, self.halt_pin, set_clock)
         else:
             self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
         self.reset_line = OutputPin(False, self._now, machine.set_reset)
@@ -82,6 +88,7 @@ class VirtualBoard:
             supply=supply,
             bursts=type(self).bursts,
             trigger=self.trigger,
+            make_ready=None if self.ready is None else self.ready.make,
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")

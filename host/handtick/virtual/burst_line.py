@@ -23,6 +23,7 @@ class BurstLine(OutputPin):
         now_us: gives the virtual time.
         machine: what the line clocks, and whose probes are sampled.
         halt: the halt line that a burst obeys.
+        set_clock: takes the line's level; the machine's own where nothing is said.
 
     Attributes:
         hz: cycles a second.
@@ -30,8 +31,17 @@ class BurstLine(OutputPin):
 
     hz = MHZ * 1_000_000
 
-    def __init__(self, level: bool, now_us: Callable[[], int], machine: Machine, halt: HaltPin) -> None:
-        super().__init__(level, now_us, machine.set_clock)
+    def __init__(
+        self,
+        level: bool,
+        now_us: Callable[[], int],
+        machine: Machine,
+        halt: HaltPin,
+        set_clock: Callable[[bool], None] | None = None,
+    ) -> None:
+        self._set_clock = set_clock or machine.set_clock
+        super().__init__(level, now_us, self._set_clock)
+        self._now = now_us
         self._halt = halt
         self._rest = level
         self._machine = machine
@@ -43,7 +53,7 @@ class BurstLine(OutputPin):
     @property
     def moment_us(self) -> float:
         """The time at which what happens now happens: that of a tick of a burst, while one is being made."""
-        return self._now_us() if self._moment_us is None else self._moment_us
+        return self._now() if self._moment_us is None else self._moment_us
 
     @property
     def edges(self) -> list[tuple[float, bool]]:
@@ -71,7 +81,7 @@ class BurstLine(OutputPin):
 
     def start(self, count: int, lead_cycles: int, trail_cycles: int, samples: _Samples | None) -> None:
         """Sends off a burst."""
-        self._burst = _Burst(self._now_us(), count, lead_cycles, lead_cycles + trail_cycles, samples)
+        self._burst = _Burst(self._now(), count, lead_cycles, lead_cycles + trail_cycles, samples)
         self._bursts.append(self._burst)
         self.catch_up()
 
@@ -92,7 +102,7 @@ class BurstLine(OutputPin):
         burst = self._burst
         if burst is None or burst.over:
             return
-        now = (self._now_us() - burst.start_us) * MHZ
+        now = (self._now() - burst.start_us) * MHZ
         while not burst.over and self._next_edge(burst, now):
             if burst.stage == 0:
                 self._whole_ticks(burst, now)
@@ -101,7 +111,7 @@ class BurstLine(OutputPin):
     def _whole_ticks(self, burst: _Burst, now: int) -> None:
         """Makes the ticks that are over by now, but for the last of the burst."""
         machine, halt, samples = self._machine, self._halt, burst.samples
-        clock, probes = machine.set_clock, machine.probes
+        clock, probes = self._set_clock, machine.probes
         lead, rest = not self._rest, self._rest
         first = burst.made
         for made in range(first, min(burst.count - 1, now // burst.period)):
@@ -109,8 +119,8 @@ class BurstLine(OutputPin):
             if samples is not None:
                 samples[2 * made] = probes()
             clock(lead)
+            self._moment_us += burst.lead / MHZ
             if samples is not None:
-                self._moment_us += burst.lead / MHZ
                 samples[2 * made + 1] = probes()
             clock(rest)
             burst.made = made + 1
@@ -131,7 +141,7 @@ class BurstLine(OutputPin):
             burst.stage += 1
             self.changes += 1
             self._level = (burst.stage == 1) != self._rest
-            self._machine.set_clock(self._level)
+            self._set_clock(self._level)
             return True
         burst.stage = 0
         burst.made += 1

@@ -41,7 +41,9 @@ class OutputPin:
         changes: how many edges it has made.
     """
 
-    def __init__(self, level: bool, now_us: Callable[[], int], listener: Callable[[bool], None] | None = None) -> None:
+    def __init__(
+        self, level: bool, now_us: Callable[[], float], listener: Callable[[bool], None] | None = None
+    ) -> None:
         self.changes = 0
         self._edges: list[tuple[float, bool]] = []
         self._level = level

@@ -19,7 +19,7 @@ _LONGEST_PHASE_US = 1_000_000_000
 #: The keys of each kind of table; "" is the top of the file.
 KEYS: dict[str, tuple[str, ...]] = {
     "": ("bus", "line", "instruction", "start", "clock"),
-    "clock": ("may_stop", "longest_high_us", "longest_low_us"),
+    "clock": ("may_stop", "longest_high_us", "longest_low_us", "ready", "ready_ignored", "ready_ignored_at"),
     "start": ("hand", "command", "check", "same"),
     "bus": ("probes", "show", "inverted", "names", "fields", "steady", "drivers"),
     "line": ("probe", "inverted", "steady"),
@@ -74,10 +74,10 @@ class _Reader:
         if "instruction" in table:
             instruction = self._instruction(self._table(table["instruction"], ("instruction",)), buses)
         start = self._start(self._table(table.get("start", {}), ("start",)))
-        clock = self._clock(self._table(table["clock"], ("clock",))) if "clock" in table else None
+        clock = self._clock(self._table(table["clock"], ("clock",)), widths) if "clock" in table else None
         return Wiring(tuple(buses), instruction, self._path, start, clock)
 
-    def _clock(self, part: dict[str, Any]) -> Clock:
+    def _clock(self, part: dict[str, Any], widths: dict[str, int]) -> Clock:
         where = ("clock",)
         self._known(part, "clock", where)
         may_stop = part.get("may_stop", "yes")
@@ -87,7 +87,15 @@ class _Reader:
             self._whole(part.get(key, 0), (*where, key), 0, _LONGEST_PHASE_US)
             for key in ("longest_high_us", "longest_low_us")
         )
-        return Clock(may_stop, high_us, low_us)
+        ready, ignored = part.get("ready", ""), part.get("ready_ignored", "")
+        if ready not in ("", "high", "low"):
+            raise self._wrong((*where, "ready"), f'{ready!r} is neither "high" nor "low"')
+        if ignored and not ready:
+            raise self._wrong((*where, "ready_ignored"), "it needs the ready line's level, in `ready`")
+        if ignored and widths.get(ignored) != 1:
+            raise self._wrong((*where, "ready_ignored"), f"{ignored!r} is no line of this file")
+        ignored_at = self._whole(part.get("ready_ignored_at", 1), (*where, "ready_ignored_at"), 0, 1)
+        return Clock(may_stop, high_us, low_us, ready, ignored, ignored_at)
 
     def _bus(self, name: str, part: dict[str, Any]) -> Bus:
         where = ("bus", name)

@@ -109,11 +109,17 @@ class Clock:
     Attributes:
         may_stop: at which levels it may stop: "yes" at both, "low", "high", or "no".
         longest_high_us, longest_low_us: the longest phases it bears, in microseconds; 0 for no limit.
+        ready: level of its ready line with which it goes on, "high" or "low"; empty where it has none.
+        ready_ignored: the line that says when it goes on whatever the ready line says; empty where it never does.
+        ready_ignored_at: the value of that line then.
     """
 
     may_stop: str = "yes"
     longest_high_us: int = 0
     longest_low_us: int = 0
+    ready: str = ""
+    ready_ignored: str = ""
+    ready_ignored_at: int = 1
 
 
 @dataclass(frozen=True, slots=True)
