@@ -19,6 +19,7 @@ from .outbox import Outbox
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
+from .tick_button import TickButton
 from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
@@ -142,8 +143,10 @@ class Board:
             settings.reset_ticks,
             settings.duty_percent,
         )
-        self.desk = CommandDesk(self.conductor, self.outbox, self._describe, self._status, self._pull, refused)
-        self._spikes = 0
+        self.tick_button = TickButton(rim.contact, self.one_shot, self.outbox, self.conductor.press)
+        self.desk = CommandDesk(
+            self.conductor, self.outbox, self._describe, self._status, self._pull, self.tick_button.tell, refused
+        )
 
     def poll(self) -> None:
         """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be."""
@@ -151,7 +154,7 @@ class Board:
         now_us = rim.now_us()
         self.outbox.time.note(now_us)
         self._watch_halt_line(now_us)
-        self._watch_contact(now_us)
+        self.tick_button.watch(now_us)
         self._watch_port()
         # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
         self.conductor.poll(rim.now_us())
@@ -199,23 +202,6 @@ class Board:
                 "notice", what=reasons.SHORT_HALT_PULSE, count=halt_line.short_pulses, us=halt_line.last_pulse_us
             )
 
-    def _watch_contact(self, now_us: int) -> None:
-        one_shot = self.one_shot
-        edges = self._rim.contact.edges(now_us)
-        if not edges and one_shot.settled:
-            return
-        for at_us, closed in edges:
-            if one_shot.edge(at_us, closed):
-                self.conductor.press()
-            if not reached(now_us, at_us):
-                # Stamped after this pass began.
-                now_us = at_us
-        if one_shot.poll(now_us):
-            self.conductor.press()
-        if one_shot.spikes != self._spikes:
-            self._spikes = one_shot.spikes
-            self.outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
-
     def _watch_port(self) -> None:
         port = self._rim.port
         if port.connected:
@@ -230,6 +216,7 @@ class Board:
             kept = self.desk.parted and self.conductor.mode == transitions.HELD
             self.desk.disconnected()
             self._pull("set")
+            self.tick_button.tell("off")
             self.clock.stop_rule = None
             self.outbox.close()
             may_rest = self.conductor.limits.may_rest(self._settings.rest_high)

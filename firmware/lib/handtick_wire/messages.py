@@ -81,6 +81,7 @@ REPORTS = {
     "lost": (("reset", NUMBER), ("count", NUMBER), ("why", WORD)),
     "trouble": (("name", WORD), ("why", WORD)),
     "notice": (("what", WORD), ("count", NUMBER), ("us", NUMBER)),
+    "contact": (("closed", NUMBER), ("time_us", NUMBER)),
     "status": (
         ("mode", WORD),
         ("reset", NUMBER),
@@ -122,6 +123,7 @@ COMMANDS = {
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),
+    "contact": (("switch", WORD),),
     "typing": (("switch", WORD),),
     "bye": (),
 }

@@ -418,6 +418,25 @@ def virtual(
 
 
 @app.command()
+def bounce(
+    context: Context,
+    presses: Annotated[str, typer.Option("--presses", metavar="N", help="How many presses to record.")] = "20",
+    file: Annotated[
+        Path | None, typer.Option("--file", metavar="FILE", help="Read a recording (CSV of time_us,closed) instead.")
+    ] = None,
+    save: Annotated[Path | None, typer.Option("--save", metavar="FILE", help="Keep the recording as CSV.")] = None,
+    write: Annotated[bool, typer.Option("--write", help="Write the times to the board's settings.")] = False,
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FOLDER", help="The board's drive. Without it, the one there is.")
+    ] = None,
+) -> None:
+    """See how the tick button bounces, and which press and re-arm times suit it."""
+    from handtick.cli import bounce as work
+
+    work.bounce(context.obj, presses, file, save, write, to)
+
+
+@app.command()
 def levels(
     context: Context,
     driver: Annotated[str, typer.Option("--driver", metavar="FAMILY", help="The chip that drives.")] = "rp2040",

@@ -38,6 +38,7 @@ class VirtualBoard:
         supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
 
     Attributes:
+        hand: called when the host begins to watch the tick button; None for nobody there.
         bursts: whether boards made from now on have hardware that makes bursts of ticks, as the PIO of a real one.
         rewired: given the simulated pins, gives those that the firmware gets; here the same. Another kind of pin can
             stand between the two for all boards made from then on.
@@ -86,6 +87,8 @@ class VirtualBoard:
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
         )
+        self.hand: Callable[[], None] | None = None
+        self._watched = False
         self._settle()
 
     def at(self, time_us: int, deed: Callable[[], None]) -> None:
@@ -157,7 +160,10 @@ class VirtualBoard:
             self.board.poll()
             moved = edges != self.line.changes + self.reset_line.changes
             if not moved and number == self.board.outbox.lines and not self._pressing():
-                return
+                break
+        watched, self._watched = self._watched, self.board.tick_button.telling
+        if self._watched and not watched and self.hand is not None:
+            self.hand()
 
     def _before_change(self) -> None:
         """The halt line is about to move: what a burst does until then, it does with the level before."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.faults import FaultyLarch, faulty_larch
+from handtick.virtual.hand import Hand
 from handtick.virtual.larch import Larch
 from handtick.virtual.rain_tally import LONG_TALLY, RAIN_TALLY
 
@@ -25,6 +26,7 @@ def larch_board(program: bytes = RAIN_TALLY, fault: str | None = None, seed: int
     """
     larch = Larch(program) if fault is None else faulty_larch(program, fault, seed)
     board = VirtualBoard(larch, boot=boot)
+    board.hand = Hand(board, seed=seed).press
     if isinstance(larch, FaultyLarch):
         larch.now_us = lambda: int(board.moment_us)
     return board
