@@ -18,6 +18,7 @@ app = typer.Typer(
 )
 log_app = typer.Typer(help="Look into a tick log.", rich_markup_mode=None)
 app.add_typer(log_app, name="log")
+timers_app = typer.Typer(help="Reckon with timer chips.", rich_markup_mode=None)
 
 Context = typer.Context
 StopRule = Annotated[
@@ -452,6 +453,55 @@ def levels(
     from handtick.cli import levels as work
 
     work.levels(context.obj, driver, family, supply, driver_supply, inputs, sources)
+
+
+app.add_typer(timers_app, name="timers")
+ChipName = Annotated[str, typer.Option("--chip", metavar="KIND", help="bipolar or cmos.")]
+Resistors = Annotated[str, typer.Option("--r-tolerance", metavar="PERCENT", help="How far resistors may be off.")]
+Capacitors = Annotated[str, typer.Option("--c-tolerance", metavar="PERCENT", help="How far capacitors may be off.")]
+Capacitor = Annotated[str | None, typer.Option("--c", metavar="FARAD", help="The capacitor, such as 100n.")]
+
+
+@timers_app.callback(invoke_without_command=True)
+def timers_common(context: Context) -> None:
+    """Reckon with timer chips: their parts, the times these give, and how far that is off."""
+    _print_help(context)
+
+
+@timers_app.command("one-shot")
+def timers_one_shot(
+    context: Context,
+    resistor: Annotated[str | None, typer.Option("--r", metavar="OHM", help="The resistor, such as 1M.")] = None,
+    capacitor: Capacitor = None,
+    width: Annotated[
+        str | None, typer.Option("--width", metavar="TIME", help="Find parts for it, such as 110ms.")
+    ] = None,
+    chip: ChipName = "bipolar",
+    r_tolerance: Resistors = "5",
+    c_tolerance: Capacitors = "20",
+) -> None:
+    """Say how wide a timer chip's pulse is, or which parts make it so wide, beside the software one-shot."""
+    from handtick.cli import timers as work
+
+    work.one_shot(context.obj, chip, resistor, capacitor, width, (r_tolerance, c_tolerance))
+
+
+@timers_app.command("astable")
+def timers_astable(
+    context: Context,
+    supply: Annotated[str | None, typer.Option("--r1", metavar="OHM", help="The resistor to the supply.")] = None,
+    other: Annotated[str | None, typer.Option("--r2", metavar="OHM", help="The one to the capacitor.")] = None,
+    capacitor: Capacitor = None,
+    rate: Annotated[str | None, typer.Option("--rate", metavar="RATE", help="Find parts for it, such as 10Hz.")] = None,
+    duty: Annotated[str, typer.Option("--duty", metavar="PERCENT", help="The high share, with --rate.")] = "60",
+    chip: ChipName = "bipolar",
+    r_tolerance: Resistors = "5",
+    c_tolerance: Capacitors = "20",
+) -> None:
+    """Say how fast a timer chip's clock runs, or which parts make it so, beside the software clock."""
+    from handtick.cli import timers as work
+
+    work.astable(context.obj, chip, (supply, other), capacitor, (rate, duty), (r_tolerance, c_tolerance))
 
 
 @app.command(name="serve-pins")
