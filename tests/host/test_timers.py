@@ -136,7 +136,7 @@ def test_values_are_read_as_people_write_them(text: str, unit: str, value: float
 @pytest.mark.parametrize("text", ["", "k", "0", "-1k", "1e3", "10kF", "1.2.3", "ten", "10G"])
 def test_value_that_is_none_is_refused(text: str) -> None:
     """The message shows how to write one."""
-    with pytest.raises(UsageError, match="write it as 4.7k or 1M"):
+    with pytest.raises(UsageError, match=r"write it as 4\.7k or 1M"):
         value_of(text, "Ω")
 
 

@@ -53,6 +53,8 @@ class Rim:
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
+        counter: ``read()`` gives the edges counted at the far end of the clock wire; None where there is no counter.
+        tug: an output that pulls loose probe wires through resistors, as ``line``; None where there is none.
         bursts: whether the line makes bursts of ticks by itself (see ``BurstClock``).
     """
 
@@ -71,6 +73,8 @@ class Rim:
         heap_free=lambda: 0,
         bursts: bool = False,
         trigger=None,
+        counter=None,
+        tug=None,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -85,6 +89,8 @@ class Rim:
         self.heap_free = heap_free
         self.bursts = bursts
         self.trigger = trigger
+        self.counter = counter
+        self.tug = tug
 
 
 class Identity:
@@ -224,7 +230,18 @@ class Board:
                 self.conductor.halt(why=reasons.HOST_GONE)
 
     def _pull(self, way: str) -> None:
-        self._rim.probes.pull(self._settings.probe_pull if way == "set" else way)
+        rim = self._rim
+        rim.probes.pull(self._settings.probe_pull if way == "set" else way)
+        if rim.tug is not None:
+            # Before input buffers the probes' own pulls do not reach; left alone, loose wires are high.
+            rim.tug.value = way != "down"
+
+    def _counted(self) -> int | str:
+        counter = self._rim.counter
+        if counter is None:
+            return "none"
+        count: int | str = counter.read() if self.clock.resting else "moving"
+        return count
 
     def _describe(self) -> dict[str, int | str]:
         settings = self._settings
@@ -268,4 +285,6 @@ class Board:
             "short_halt_pulses": self.halt_line.short_pulses,
             "supply_mv": "none" if self._rim.supply is None else self._rim.supply.read_mv(),
             "heap_free": self._rim.heap_free(),
+            "counted": self._counted(),
+            "tug": "none" if self._rim.tug is None else "there",
         }

@@ -18,6 +18,7 @@ ROLES = {
     "reset_button": ("in", "reset button, to ground"),
     "knob": ("analogue in", "rate knob, a potentiometer between 3.3 V and ground"),
     "supply_sense": ("analogue in", "the machine's supply, halved"),
+    "tug": ("out", "pulls loose probe wires up or down, through 100 kΩ each"),
     "edge_counter": ("in", "counts edges at the far end of the clock wire"),
     "light": ("out", "the board's own light"),
 }
@@ -47,6 +48,11 @@ PROFILES = {
         _merged(_LINES, _HAND, {"edge_counter": "GP17", "supply_sense": "GP28"}),
         _PROBES,
         "the inverse clock",
+    ),
+    "tug": (
+        _merged(_LINES, _HAND, {"tug": "GP17", "supply_sense": "GP28"}),
+        _PROBES,
+        "the inverse clock, the edge counter",
     ),
     "minimal": (
         {"clock": "GP16", "tick_button": "GP20", "light": "LED"},

@@ -19,7 +19,7 @@ TABLE = (
         "HANDTICK_PROFILE",
         "profile",
         CHOICE,
-        ("full", "counter", "minimal", "own"),
+        ("full", "counter", "tug", "minimal", "own"),
         "which pins do what; see the pin table",
     ),
     ("HANDTICK_PRESS_US", "press_us", WHOLE, (1, 50_000), "microseconds the tick button must be closed to be a press"),

@@ -131,12 +131,32 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         gc.mem_free,  # type: ignore[attr-defined]
         pio is not None,
         _trigger(settings, roles),
+        _counter(roles.get("edge_counter")),
+        _tug(roles.get("tug")),
     )
 
 
 def _trigger(settings: Settings, roles: dict[str, str]):
     name = roles.get("ready") if settings.spare == "trigger" else roles.get("trigger")
     return None if name is None else Output(getattr(board, name), False)
+
+
+def _tug(name: str | None):
+    return None if name is None else Output(getattr(board, name), True)
+
+
+def _counter(name: str | None):
+    if name is None:
+        return None
+    try:
+        import countio
+        import digitalio
+    except ImportError:
+        return None
+
+    from .edge_counter import EdgeCounter
+
+    return EdgeCounter(getattr(board, name), countio, digitalio.Pull.DOWN)
 
 
 def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], refused):

@@ -98,6 +98,8 @@ REPORTS = {
         ("short_halt_pulses", NUMBER),
         ("supply_mv", WORD),
         ("heap_free", NUMBER),
+        ("counted", WORD),
+        ("tug", WORD),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),

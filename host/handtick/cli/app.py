@@ -438,6 +438,44 @@ def bounce(
 
 
 @app.command()
+def edges(
+    context: Context,
+    count: Annotated[str, typer.Option("--count", metavar="N", help="Ticks of each burst.")] = "16",
+    rates: Annotated[
+        str, typer.Option("--rates", metavar="LIST", help="Rates to try, with commas between.")
+    ] = "100,1kHz,10kHz,100kHz",
+    bus: Annotated[
+        str | None, typer.Option("--bus", metavar="NAME", help="A bus of the machine that counts ticks.")
+    ] = None,
+    at: Annotated[
+        str | None, typer.Option("--at", metavar="NAME", help="Which board's end of the wire is looked at.")
+    ] = None,
+) -> None:
+    """Reset the machine, make bursts of ticks, and say whether every edge arrived once at the far end of the wire."""
+    from handtick.cli import edges as work
+
+    work.edges(context.obj, count, rates, bus, at)
+
+
+@app.command()
+def probes(
+    context: Context,
+    ticks: Annotated[str, typer.Option("--ticks", metavar="N", help="How many ticks to make.")] = "100",
+    through: Annotated[
+        str | None,
+        typer.Option("--through", metavar="WHAT", help="What is between wires and board: wires, buffers or tug."),
+    ] = None,
+    expect: Annotated[
+        Path | None, typer.Option("--expect", metavar="FILE", help="A good run: what moves in it should move.")
+    ] = None,
+) -> None:
+    """Reset the machine, make ticks, and say of each probe's wire whether it is driven, loose, stuck or joined."""
+    from handtick.cli import probes as work
+
+    work.probes(context.obj, ticks, through, expect)
+
+
+@app.command()
 def levels(
     context: Context,
     driver: Annotated[str, typer.Option("--driver", metavar="FAMILY", help="The chip that drives.")] = "rp2040",

@@ -111,8 +111,8 @@ def _say_rest(printer: Printer, chip: Chip) -> None:
     )
     printer.aside(
         f"The output of this chip at 5 V is {least_v:g} V at least when high, {typical_v:g} V typically; {words}.\n"
-        f"The software one-shot: any whole number of microseconds, the crystal's error ({_CRYSTAL * 1e6:g} in a million), a "
-        f"tick {PRESS_US / 1000:g} ms after the press, and no tick at release.\n"
+        f"The software one-shot: any number of microseconds, its crystal's error ({_CRYSTAL * 1e6:g} in a million), "
+        f"a tick {PRESS_US / 1000:g} ms after the press, and no tick at release.\n"
         f"Figures: {chip.source}; check your own sheet."
     )
 

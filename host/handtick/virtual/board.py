@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from typing import ClassVar
 
 from handtick.virtual.burst_line import BurstLine
-from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
+from handtick.virtual.pins import Contact, FarEnd, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick_board.board import Board, Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
@@ -83,6 +83,7 @@ class VirtualBoard:
             supply=supply,
             bursts=type(self).bursts,
             trigger=self.trigger,
+            counter=FarEnd(self.line, machine),
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
