@@ -18,7 +18,7 @@ ROLES = {
     "reset_button": ("in", "reset button, to ground"),
     "knob": ("analogue in", "rate knob, a potentiometer between 3.3 V and ground"),
     "supply_sense": ("analogue in", "the machine's supply, halved"),
-    "tug": ("out", "pulls loose probe wires up or down, through 100 kΩ each"),
+    "tug": ("out", "pulls loose probe wires up or down, through 100 kohm each"),
     "edge_counter": ("in", "counts edges at the far end of the clock wire"),
     "light": ("out", "the board's own light"),
 }

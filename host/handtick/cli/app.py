@@ -476,6 +476,20 @@ def probes(
 
 
 @app.command()
+def steady(
+    context: Context,
+    rates: Annotated[
+        str, typer.Option("--rates", metavar="LIST", help="Rates to try, with commas between.")
+    ] = "10,100,1kHz",
+    count: Annotated[str, typer.Option("--count", metavar="N", help="Ticks at each.")] = "100",
+) -> None:
+    """Reset the machine, run at each rate, and say what the clock gives and how steady it is."""
+    from handtick.cli import steady as work
+
+    work.steady(context.obj, rates, count)
+
+
+@app.command()
 def levels(
     context: Context,
     driver: Annotated[str, typer.Option("--driver", metavar="FAMILY", help="The chip that drives.")] = "rp2040",

@@ -27,7 +27,8 @@ def value_of(text: str, unit: str) -> float:
     """
     found = _VALUE.fullmatch(text.strip())
     written = found[3].replace("ohm", "Ω") if found else ""
-    if found is None or written not in ("", unit) or float(found[1]) == 0:
+    too_large = found is not None and unit != "Ω" and _PREFIXES[found[2]] > 0
+    if found is None or too_large or written not in ("", unit) or float(found[1]) == 0:
         examples = {"Ω": "4.7k or 1M", "F": "100n or 10u", "s": "110ms or 2.5s"}
         raise UsageError(f"{text[:40]!r}: write it as {examples[unit]}")
     return float(f"{found[1]}e{_PREFIXES[found[2]]}")
