@@ -30,7 +30,7 @@ class Probe:
     """What one probe's wire is.
 
     Attributes:
-        number: 0 to 15.
+        number: from 0.
         state: one of the six.
         levels: its level in each sample, early and late in turn.
         others: probes it is joined to.
@@ -76,6 +76,7 @@ def judge_probes(
     ticks: Iterable[Tick],
     trusted: bool,
     should_move: Collection[int] = (),
+    chained: int = 0,
 ) -> list[Probe]:
     """Judges all probes.
 
@@ -85,9 +86,11 @@ def judge_probes(
         ticks: ticks made after that.
         trusted: whether the pulls tell who is driven.
         should_move: probes that move in these ticks of a machine that is well; one that does not is stuck.
+        chained: how many probes, the last ones, are on a chain, whose inputs no pull reaches.
     """
     levels = _levels(count, ((tick.early, tick.late) for tick in ticks))
-    loose = [trusted and _is_loose(number, pulled_up, pulled_down) for number in range(count)]
+    reached = [trusted and number < count - chained for number in range(count)]
+    loose = [reached[number] and _is_loose(number, pulled_up, pulled_down) for number in range(count)]
     joined = _joined([() if loose[number] else levels[number] for number in range(count)])
     probes = []
     for number in range(count):
@@ -96,13 +99,13 @@ def judge_probes(
             state = LOOSE
         elif joined[number]:
             state = JOINED
-        elif moved and trusted:
+        elif moved and reached[number]:
             state = DRIVEN
         elif number in should_move and not moved:
             state = STUCK
         else:
-            state = STILL if trusted else UNKNOWN
-        probes.append(Probe(number, state, levels[number], joined[number], trusted))
+            state = STILL if reached[number] else UNKNOWN
+        probes.append(Probe(number, state, levels[number], joined[number], reached[number]))
     return probes
 
 

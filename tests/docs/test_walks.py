@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-HOW_TO = ("bounce", "edges", "levels", "probes", "steady", "timers")
+HOW_TO = ("bounce", "edges", "levels", "more-probes", "probes", "steady", "timers")
 PAGES = [
     ROOT / "docs" / "find-the-fault.md",
     ROOT / "docs" / "see-it.md",
@@ -40,6 +40,7 @@ def blocks(page: Path) -> list[list[tuple[str, list[str]]]]:
 def test_walk_shows_what_its_commands_print(page: Path, tmp_path: Path) -> None:
     """Typed one after the other in one folder, each command prints the lines the page shows, in their order."""
     shutil.copy(ROOT / "examples" / "larch.toml", tmp_path / "wiring.toml")
+    shutil.copy(ROOT / "examples" / "larch-registers.toml", tmp_path / "registers.toml")
     shutil.copy(ROOT / "examples" / "larch_model.py", tmp_path)
     start = (ROOT / "examples" / "larch.toml").read_text(encoding="utf-8") + "\n[start]\nsame = 12\n"
     (tmp_path / "start.toml").write_text(start, encoding="utf-8")

@@ -441,6 +441,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "virtual --program": (["virtual", "--program", "frob"], 2, "frob"),
     "virtual --fault": (["virtual", "--fault", "stuck:9=1"], 2, "stuck:9=1"),
     "virtual --seed": (["virtual", "--seed", "x"], 2, "--seed x"),
+    "virtual --chain": (["virtual", "--chain", "6"], 2, "--chain 6"),
     "demo --quick": (["demo", "--quick=5"], 2, "--quick"),
 }
 

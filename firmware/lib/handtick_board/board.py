@@ -9,8 +9,9 @@ from __future__ import annotations
 from handtick_wire import messages, reasons
 from handtick_wire.version import __version__
 
-from . import transitions
+from . import pin_map, transitions
 from .burst_clock import BurstClock
+from .chain import TOP_RATE_MHZ as CHAIN_TOP_RATE_MHZ
 from .conductor import Conductor
 from .desk import CommandDesk
 from .halt_line import HaltLine
@@ -29,6 +30,8 @@ _LINES_AT_REST = 4
 _LONGEST_STAY_US = 8000
 # Where the ring is that of bursts, so many ticks that were made one by one are kept beside it.
 _RECORDS_BESIDE_BURSTS = 512
+# With more than sixteen probes a record is wide, and ticks come slowly.
+_WIDE_RECORDS = 1024
 # The longest that the end of the program waits for the tick in hand.
 _LONGEST_END_US = 2_000_000
 
@@ -48,6 +51,7 @@ class Rim:
             it took; none ever waits.
         now_us: gives the board time.
         probe_count: how many probes there are.
+        chained: how many of them, the last ones, are on a chain (see ``ChainedProbes``).
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
@@ -75,6 +79,7 @@ class Rim:
         trigger=None,
         counter=None,
         tug=None,
+        chained: int = 0,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -91,6 +96,7 @@ class Rim:
         self.trigger = trigger
         self.counter = counter
         self.tug = tug
+        self.chained = chained
 
 
 class Identity:
@@ -125,7 +131,9 @@ class Board:
         self._settings = settings
         self._identity = identity
         self._connected = False
-        self.ring = Ring(min(settings.ring, _RECORDS_BESIDE_BURSTS) if rim.bursts else settings.ring)
+        wide = rim.probe_count > pin_map.MOST_PROBES
+        most = _RECORDS_BESIDE_BURSTS if rim.bursts else _WIDE_RECORDS if wide else settings.ring
+        self.ring = Ring(min(settings.ring, most), wide)
         traces = TraceRing(settings.ring) if rim.bursts else None
         self.outbox = Outbox(self.ring, settings.when_full, traces)
         self.halt_line = HaltLine()
@@ -138,6 +146,8 @@ class Board:
             self.clock = BurstClock(*on_the_line, *levels, traces)
         self.clock.trigger = rim.trigger
         top_rate_mhz = min(self.clock.top_rate_mhz, settings.top_rate_mhz)
+        if rim.chained:
+            top_rate_mhz = min(top_rate_mhz, CHAIN_TOP_RATE_MHZ)
         self.conductor = Conductor(
             self.clock,
             self.outbox,
@@ -259,7 +269,7 @@ class Board:
             "engine": self.clock.name,
             "top_rate": messages.write_rate(self.conductor.top_rate_mhz),
             "probes": self._rim.probe_count,
-            "ring": self._settings.ring,
+            "ring": self._settings.ring if self._rim.bursts else self.ring.capacity,
             "waiting": self.outbox.waiting,
             "press_grain_us": settings.press_grain_us,
             "clock_grain_us": settings.clock_grain_us,
@@ -287,4 +297,5 @@ class Board:
             "heap_free": self._rim.heap_free(),
             "counted": self._counted(),
             "tug": "none" if self._rim.tug is None else "there",
+            "chained": self._rim.chained,
         }

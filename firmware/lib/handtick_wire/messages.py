@@ -100,6 +100,7 @@ REPORTS = {
         ("heap_free", NUMBER),
         ("counted", WORD),
         ("tug", WORD),
+        ("chained", NUMBER),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),

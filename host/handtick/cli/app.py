@@ -392,7 +392,9 @@ def install(
 @app.command()
 def pins(
     context: Context,
-    profile: Annotated[str | None, typer.Argument(metavar="[PROFILE]", help="full, counter or minimal.")] = None,
+    profile: Annotated[
+        str | None, typer.Argument(metavar="[PROFILE]", help="full, counter, tug, chain or minimal.")
+    ] = None,
 ) -> None:
     """Say which pin of the board does what, and which probe carries which name."""
     from handtick.cli import look
@@ -411,11 +413,15 @@ def virtual(
         str | None, typer.Option("--fault", metavar="FAULT", help="What is wrong with Larch, such as stuck:3=1.")
     ] = None,
     seed: Annotated[str, typer.Option("--seed", metavar="N", help="Chooses what faults by chance hit.")] = "1",
+    chain: Annotated[
+        str | None,
+        typer.Option("--chain", metavar="CHIPS", help="Shift registers on Larch's registers: probes 16 and up."),
+    ] = None,
 ) -> None:
     """Serve the built-in virtual board, with Larch wired to it, as a port of this machine, until Ctrl-C."""
     from handtick.cli import serve
 
-    serve.serve(context.obj, tcp, program, fault, seed)
+    serve.serve(context.obj, tcp, program, fault, seed, chain)
 
 
 @app.command()

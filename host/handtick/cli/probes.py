@@ -30,7 +30,8 @@ def probes(common: Common, ticks: str, through: str | None, expect: Path | None)
         fields = bench.greeting.fields if bench.greeting is not None else {}
         if not fields["probes"]:
             raise UsageError("this board's pin profile has no probes; choose another with HANDTICK_PROFILE")
-        has_tug = bench.status().fields["tug"] == "there"
+        now = bench.status().fields
+        has_tug, chained = now["tug"] == "there", int(now["chained"])
         if through == TUG and not has_tug:
             raise UsageError('this board has no tug: set HANDTICK_PROFILE = "tug", with the resistors it pulls by')
         way = through or (TUG if has_tug else BUFFERS)
@@ -41,8 +42,10 @@ def probes(common: Common, ticks: str, through: str | None, expect: Path | None)
         bench.ask("ignore_halt", count)
         made = bench.burst(count, min(top_rate(bench), "1000", key=float))
         trusted = trusts_pulls(str(fields["board"]), way)
-        found = judge_probes(int(fields["probes"]), pulled_up, pulled_down, made, trusted, should_move)
+        found = judge_probes(int(fields["probes"]), pulled_up, pulled_down, made, trusted, should_move, chained)
         _tell(printer, common.json, found, bench.wiring)
+        if chained:
+            printer.warn(f"no pull reaches the {chained} probes on the chain: who drives those can't be told")
         if not trusted:
             printer.warn(_why_unknown(way))
         faults = [each for each in found if each.state in FAULTS]

@@ -12,8 +12,10 @@ from collections.abc import Callable, Iterable
 from typing import ClassVar
 
 from handtick.virtual.burst_line import BurstLine
+from handtick.virtual.chain_chips import ChainOfChips
 from handtick.virtual.pins import Contact, FarEnd, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick_board.board import Board, Identity, Rim
+from handtick_board.chain import CHIP_BITS, ChainedProbes
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 
@@ -22,6 +24,7 @@ _WRAP_US = 1 << 30
 _LONGEST_NAP_US = _WRAP_US // 4
 # While the hardware makes a burst, the loop looks after it about as often as that of a real board.
 _PASS_US = 2000
+_PROBES = 16
 
 
 class VirtualBoard:
@@ -35,6 +38,8 @@ class VirtualBoard:
         lateness: gives how late the loop comes to its next pass, in microseconds, each time it is asked; None for
             never.
         port_room: bytes the port takes before the host must read.
+        chain: chips whose inputs are further probes, read out as the settings' ``chain`` says; None for none. With them
+            there are no bursts.
         supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
 
     Attributes:
@@ -56,12 +61,14 @@ class VirtualBoard:
         lateness: Callable[[], int] | None = None,
         port_room: int = 4096,
         supply: Supply | None = None,
+        chain: ChainOfChips | None = None,
     ) -> None:
         self.now_us = start_us
         self.machine = machine
         self.settings = settings or Settings()
         self.halt_pin = HaltPin(machine, self._before_change)
-        if type(self).bursts:
+        bursts = type(self).bursts and chain is None
+        if bursts:
             self.line: OutputPin = BurstLine(self.settings.rest_high, self._now, machine, self.halt_pin)
         else:
             self.line = OutputPin(self.settings.rest_high, self._now, machine.set_clock)
@@ -72,18 +79,21 @@ class VirtualBoard:
         self._lateness = lateness
         self._agenda: list[tuple[int, int, Callable[[], None]]] = []
         self._order = itertools.count()
+        chained = 0 if chain is None else self.settings.chain * CHIP_BITS
         rim = Rim(
             self.line,
             self.reset_line,
             self.halt_pin,
-            Probes(machine),
+            _reader(machine, self.settings, chain),
             self.contact,
             self.port,
             lambda: wrapped(self.now_us),
+            _PROBES + chained,
             supply=supply,
-            bursts=type(self).bursts,
+            bursts=bursts,
             trigger=self.trigger,
             counter=FarEnd(self.line, machine),
+            chained=chained,
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
@@ -176,3 +186,10 @@ class VirtualBoard:
 
     def _now(self) -> int:
         return self.now_us
+
+
+def _reader(machine: Machine, settings: Settings, chain: ChainOfChips | None) -> Probes | ChainedProbes:
+    direct = Probes(machine)
+    if chain is None:
+        return direct
+    return ChainedProbes(direct, _PROBES, chain.load, chain.clock, chain.data, settings.chain)
