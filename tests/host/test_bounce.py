@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
@@ -11,9 +12,11 @@ from hypothesis import strategies as st
 
 from handtick.bench import Bench
 from handtick.bounce import Train, advise, judge, presses_of, read_train, write_train
+from handtick.bounce.outcome import Outcome, outcome
 from handtick.bounce.published import Pattern, make_train, patterns
 from handtick.bounce.record import record_presses
 from handtick.bounce.rules import OURS, PLAIN, STABLE
+from handtick.bounce.svg import presses_svg
 from handtick.errors import StoppedEarly, UsageError
 from handtick.links.virtual import VirtualLink
 from handtick.settings_file import change_settings, changed
@@ -176,6 +179,32 @@ def test_two_presses_closer_than_the_rearm_time_are_warned_of() -> None:
 
 
 @given(levels=trains(most=30))
+def test_missed_and_extra_add_up(levels: list[tuple[int, int]]) -> None:
+    """Ticks are the presses that were not missed, and those too many, by each rule."""
+    train = Train(levels)
+    presses = presses_of(train)
+    real = sum(not press.is_spike for press in presses)
+    for ticks in judge(train).values():
+        # A contact that was found closed is nobody's press.
+        if presses and (not ticks or ticks[0] >= presses[0].start_us):
+            did = outcome(presses, ticks)
+            assert did.ticks == real - did.missed + did.extra
+            assert (did.latest_us is None) == (did.missed == real)
+
+
+def test_outcomes_of_the_known_cases_by_hand() -> None:
+    """A lockout ticks again at the dirty release; waiting for 20 ms misses a press of 15 ms; ours does neither."""
+    press = [(0, 0), (1000, 1), (16_000, 0), (150_000, 1), (400_000, 0), (403_000, 1), (404_000, 0)]
+    train = Train(press)
+    presses = presses_of(train)
+    assert {rule: outcome(presses, ticks) for rule, ticks in judge(train).items()} == {
+        PLAIN: Outcome(3, 0, 1, 0),
+        STABLE: Outcome(1, 1, 0, 20_000),
+        OURS: Outcome(2, 0, 0, 100),
+    }
+
+
+@given(levels=trains(most=30))
 def test_presses_hold_all_closures_of_a_train_in_order(levels: list[tuple[int, int]]) -> None:
     """Nothing is lost but a closure that was there at the start, and presses are as far apart as they must be."""
     train = Train(levels)
@@ -247,12 +276,10 @@ def test_board_records_every_edge_and_makes_no_tick(name: str) -> None:
     pattern = next(each for each in patterns() if each.name == name)
     bench, board = a_bench(pattern)
     with bench:
-        began_us = board.now_us
         counts: list[int] = []
         train = record_presses(bench, 5, counts.append)
         made = make_train(pattern, 40, seed=3)
-        edges = [(at_us - began_us, closed) for at_us, closed in train.edges[1:]]
-        assert edges == list(made.edges[1 : len(edges) + 1])
+        assert train.edges == made.edges[: len(train.edges)]
         assert counts == [1, 2, 3, 4, 5]
         assert len(presses_of(train)) == 5
         assert board.rising_edges_us == []
@@ -299,3 +326,14 @@ def test_settings_are_changed_and_the_rest_of_the_file_is_kept(tmp_path: Path) -
     assert path.read_text(encoding="utf-8") == after
     with pytest.raises(UsageError, match="can't be changed"):
         change_settings(tmp_path / "nowhere" / "settings.toml", wanted)
+
+
+def test_picture_shows_every_press_and_every_tick() -> None:
+    """A row a press, and a mark for each tick of each rule, wherever it falls."""
+    train = make_train(next(each for each in patterns() if each.name == "worn keyboard"), 9, seed=2)
+    presses, ticks = presses_of(train), judge(train)
+    drawing = ElementTree.fromstring(presses_svg(presses, ticks))
+    space = "{http://www.w3.org/2000/svg}"
+    assert len(drawing.findall(f"{space}path")) == 2 * len(presses) == 18
+    marks = drawing.findall(f"{space}g[@transform]")
+    assert len(marks) == sum(len(times) for times in ticks.values())

@@ -409,6 +409,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "bounce --presses": (["bounce", "--presses", "0"], 2, "--presses 0"),
     "bounce --file": (["bounce", "--file", "no/such.csv"], 2, "no/such.csv"),
     "bounce --save": (["bounce", "--save=", "--file", "none.csv"], 2, "none.csv"),
+    "bounce --svg": (["bounce", "--file", "none.csv", "--svg", "x.svg"], 2, "none.csv"),
     "bounce --write": (["bounce", "--write=1"], 2, "--write"),
     "bounce --to": (["bounce", "--file", "none.csv", "--to", "no/drive"], 2, "none.csv"),
     "edges --count": (["edges", "--count", "0"], 2, "'0'"),

@@ -16,7 +16,7 @@ PATIENCE_S = 60.0
 
 
 def record_presses(bench: Bench, presses: int, told: Callable[[int], object], patience_s: float = PATIENCE_S) -> Train:
-    """Records until so many presses are over.
+    """Records until so many presses are over; times count from the beginning of the recording.
 
     Args:
         bench: the bench; the button makes no ticks meanwhile.
@@ -30,11 +30,14 @@ def record_presses(bench: Bench, presses: int, told: Callable[[int], object], pa
         LinkLost: the board is gone.
     """
     edges: list[tuple[int, bool]] = []
-    seen, quiet_s = 0, 0.0
+    seen, quiet_s, start_us = 0, 0.0, None
     try:
         heard = bench.ask("contact", "on")
         while True:
-            new = [(event.time_us, event.closed) for event in heard if isinstance(event, Contact)]
+            contacts = [event for event in heard if isinstance(event, Contact)]
+            if start_us is None and contacts:
+                start_us = contacts[0].time_us
+            new = [(event.time_us - (start_us or 0), event.closed) for event in contacts]
             if any(isinstance(event, Damage) for event in heard):
                 raise StoppedEarly("an edge of the contact did not arrive; record again")
             edges += new

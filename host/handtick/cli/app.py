@@ -432,6 +432,7 @@ def bounce(
         Path | None, typer.Option("--file", metavar="FILE", help="Read a recording (CSV of time_us,closed) instead.")
     ] = None,
     save: Annotated[Path | None, typer.Option("--save", metavar="FILE", help="Keep the recording as CSV.")] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Draw the presses as an SVG file.")] = None,
     write: Annotated[bool, typer.Option("--write", help="Write the times to the board's settings.")] = False,
     to: Annotated[
         Path | None, typer.Option("--to", metavar="FOLDER", help="The board's drive. Without it, the one there is.")
@@ -440,7 +441,7 @@ def bounce(
     """See how the tick button bounces, and which press and re-arm times suit it."""
     from handtick.cli import bounce as work
 
-    work.bounce(context.obj, presses, file, save, write, to)
+    work.bounce(context.obj, presses, file, save, svg, write, to)
 
 
 @app.command()

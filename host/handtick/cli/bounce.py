@@ -7,9 +7,11 @@ from pathlib import Path
 
 from handtick.bounce import Advice, Press, Train, advise, judge, presses_of, read_train, write_train
 from handtick.bounce.analysis import MARGIN
+from handtick.bounce.outcome import outcome
 from handtick.bounce.picture import distribution_rows, press_rows
 from handtick.bounce.record import record_presses
 from handtick.bounce.rules import OURS
+from handtick.bounce.svg import presses_svg
 from handtick.cli.common import Common
 from handtick.cli.installing import the_drive
 from handtick.cli.printer import Printer
@@ -20,11 +22,13 @@ from handtick.settings_file import change_settings
 from handtick_board.one_shot import PRESS_US, REARM_US
 from handtick_wire.messages import read_number
 
-_RULES = Columns(("rule", "presses", "ticks", "first tick after"), (-24, 7, 5, -1))
+_RULES = Columns(("rule", "presses", "ticks", "missed", "extra", "late by at most"), (-24, 7, 5, 6, 5, -1))
 _MOST_PRESSES = 1000
 
 
-def bounce(common: Common, presses: str, file: Path | None, save: Path | None, write: bool, to: Path | None) -> None:
+def bounce(
+    common: Common, presses: str, file: Path | None, save: Path | None, svg: Path | None, write: bool, to: Path | None
+) -> None:
     """Records presses, or reads a recording, and says what there is to say of it."""
     printer = Printer(common.json, common.quiet, rows=False)
     train = _recorded(common, printer, presses) if file is None else read_train(file)
@@ -35,6 +39,9 @@ def bounce(common: Common, presses: str, file: Path | None, save: Path | None, w
     _tell_presses(printer, common.json, found)
     _tell_rules(printer, common.json, train, found, advice)
     _tell_advice(printer, advice)
+    if svg is not None:
+        _draw(svg, train, found)
+        printer.answer(f"drawn in {svg}", kind="file", name=str(svg), what="written")
     if write:
         path = (the_drive() if to is None else to) / SETTINGS
         change_settings(path, {"HANDTICK_PRESS_US": str(advice.press_us), "HANDTICK_REARM_US": str(advice.rearm_us)})
@@ -56,6 +63,13 @@ def _recorded(common: Common, printer: Printer, presses: str) -> Train:
         with contextlib.suppress(KeyboardInterrupt):
             return record_presses(bench, wanted, lambda count: printer.warn(f"{count} of {wanted}"))
         raise StoppedEarly("interrupted: nothing was recorded")
+
+
+def _draw(path: Path, train: Train, found: list[Press]) -> None:
+    try:
+        path.write_text(presses_svg(found, judge(train)), encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{path}: can't be written: {error.strerror}") from error
 
 
 def _tell_presses(printer: Printer, as_json: bool, found: list[Press]) -> None:
@@ -87,14 +101,17 @@ def _tell_rules(printer: Printer, as_json: bool, train: Train, found: list[Press
     if not as_json:
         printer.answer(_RULES.heading())
     for name, ticks in rules.items():
-        late_us = ticks[0] - found[0].start_us if ticks and found else None
+        did = outcome(found, ticks)
+        late = "-" if did.latest_us is None else f"{did.latest_us / 1000:g} ms"
         printer.answer(
-            _RULES.row(name, len(presses), len(ticks), "-" if late_us is None else f"{late_us / 1000:g} ms"),
+            _RULES.row(name, len(presses), did.ticks, did.missed, did.extra, late),
             kind="rule",
             rule=name,
             presses=len(presses),
-            ticks=len(ticks),
-            first_after_us=late_us,
+            ticks=did.ticks,
+            missed=did.missed,
+            extra=did.extra,
+            latest_us=did.latest_us,
         )
 
 
