@@ -13,8 +13,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handtick.api_page import api_table
-from handtick.class_page import bound_table, deed_table
 from handtick.bounce.example import bounce_svg
+from handtick.class_page import bound_table, deed_table
 from handtick.clock_page import phase_table
 from handtick.clock_picture import clock_svg
 from handtick.command_page import command_list, status_table
