@@ -17,11 +17,13 @@ class Steadiness:
     Attributes:
         asked_us: the period that was asked for.
         given_us: the period that the clock engine said it would give; equal to ``asked_us`` where it said none.
+        high_us: the high phase that it makes, within each period.
         periods_us: all of them, in order.
     """
 
     asked_us: float
     given_us: float
+    high_us: float
     periods_us: tuple[int, ...]
 
     @property
@@ -45,12 +47,13 @@ class Steadiness:
         return self.most_us - self.least_us
 
 
-def steadiness(ticks: Sequence[Tick], asked_hz: float, given_hz: float) -> Steadiness:
+def steadiness(ticks: Sequence[Tick], asked_hz: float, given_hz: float, high_us: float) -> Steadiness:
     """Works out a burst.
 
     Args:
         ticks: its ticks, in order, 3 or more.
         asked_hz, given_hz: the rate asked for, and what the clock engine said; 0 where it said nothing.
+        high_us: the high phase that the clock engine makes.
 
     Raises:
         ValueError: there are too few ticks.
@@ -59,7 +62,7 @@ def steadiness(ticks: Sequence[Tick], asked_hz: float, given_hz: float) -> Stead
         raise ValueError(f"{len(ticks)} ticks have no periods to compare")
     periods = tuple(after.time_us - before.time_us for before, after in itertools.pairwise(ticks))
     asked_us = 1e6 / asked_hz
-    return Steadiness(asked_us, 1e6 / given_hz if given_hz else asked_us, periods)
+    return Steadiness(asked_us, 1e6 / given_hz if given_hz else asked_us, high_us, periods)
 
 
 def histogram(periods_us: Sequence[int], rows: int = 7) -> list[tuple[int, int, int]]:

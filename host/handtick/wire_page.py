@@ -46,7 +46,8 @@ REPORT_MEANINGS = {
     "contact": "the tick button's contact closed (1) or opened (0); the first says where it stands",
     "status": "how the board stands now. `supply_mv`: `none` where it is not sensed; `heap_free`: 0 where not scarce; "
     "`counted`: edges at the far end of the clock wire, `none` without a counter, `moving` with the clock; `tug`: "
-    "`there` or `none`; `chained`: how many probes, the last ones, are on a chain of shift registers",
+    "`there` or `none`; `chained`: how many probes, the last ones, are on a chain of shift registers; `high_ns`: the "
+    "high phase that the clock engine makes at this rate, in nanoseconds",
     "done": "the answer to a command that was carried out",
     "refused": "the answer to a command that was not: nothing was done",
     "failed": "the answer to a command that was begun and could not be ended as asked",

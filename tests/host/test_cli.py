@@ -420,6 +420,7 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "probes --through": (["probes", "--through", "air"], 2, "--through air"),
     "probes --expect": (["probes", "--expect", "none.csv"], 2, "none.csv"),
     "steady --rates": (["steady", "--rates", "100,,5"], 2, "''"),
+    "steady --duty": (["steady", "--duty", "0"], 2, "--duty 0"),
     "steady --count": (["steady", "--count", "2"], 2, "'2'"),
     "timers": (["timers", "frob"], 2, "frob"),
     "timers one-shot --r": (["timers", "one-shot", "--r", "big", "--c", "1u"], 2, "'big'"),

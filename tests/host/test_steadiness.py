@@ -25,13 +25,13 @@ def at(*times_us: int) -> list[Tick]:
 
 def test_periods_by_hand() -> None:
     """Edges at 0, 1000, 2030 and 3000 us: periods 1000, 1030, 970; mean 1000, jitter 60."""
-    found = steadiness(at(0, 1000, 2030, 3000), asked_hz=1000, given_hz=999.001)
+    found = steadiness(at(0, 1000, 2030, 3000), asked_hz=1000, given_hz=999.001, high_us=500)
     assert found.periods_us == (1000, 1030, 970)
     assert (found.mean_us, found.least_us, found.most_us, found.jitter_us) == (1000, 970, 1030, 60)
     assert found.asked_us == 1000
     assert found.given_us == pytest.approx(1001, abs=0.01)
     with pytest.raises(ValueError, match="2 ticks have no periods"):
-        steadiness(at(0, 1), 1000, 0)
+        steadiness(at(0, 1), 1000, 0, 500)
 
 
 @given(periods=st.lists(st.integers(1, 10_000), min_size=1, max_size=200), rows=st.integers(1, 12))
@@ -53,7 +53,7 @@ def test_lateness_of_the_loop_shows_as_jitter(monkeypatch: pytest.MonkeyPatch) -
     board.board.conductor.burst(60, 100_000)
     board.run_until(board.now_us + 2_000_000)
     hearing.listen()
-    found = steadiness(hearing.ticks, 100, 0)
+    found = steadiness(hearing.ticks, 100, 0, 5000)
     edges = board.rising_edges_us
     assert list(found.periods_us) == [after - before for before, after in itertools.pairwise(edges)]
     assert 10_000 <= found.least_us < found.most_us <= 10_000 + 2 * 300
@@ -63,6 +63,24 @@ def test_lateness_of_the_loop_shows_as_jitter(monkeypatch: pytest.MonkeyPatch) -
 def test_clock_made_by_hardware_has_no_jitter() -> None:
     """Each period is counted off in cycles."""
     with Bench(VirtualLink(VirtualBoard(StillMachine()))) as bench:
-        found = steadiness(bench.burst(60, "1000"), 1000, float(bench.rate))
+        found = steadiness(bench.burst(60, "1000"), 1000, float(bench.rate), 500)
     assert found.jitter_us == 0
     assert found.mean_us == found.given_us == 1000
+
+
+@pytest.mark.parametrize("bursts", [False, True])
+@pytest.mark.parametrize(("rate", "duty"), [("1000", 50), ("999", 33), ("7.5", 90), ("150", 1)])
+def test_high_phase_that_is_told_is_the_one_made(
+    bursts: bool, rate: str, duty: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On both engines, what the status says of the high phase is how long the line stands high, to the microsecond."""
+    monkeypatch.setattr(VirtualBoard, "bursts", bursts)
+    board = VirtualBoard(StillMachine())
+    with Bench(VirtualLink(board)) as bench:
+        bench.ask("duty", duty)
+        bench.burst(5, rate)
+        told_us = int(bench.status().fields["high_ns"]) / 1000
+    edges = board.line.edges
+    highs = [end - start for (start, level), (end, _) in itertools.pairwise(edges) if level]
+    assert highs == pytest.approx([told_us] * 5, abs=1.0)
+    assert told_us >= 1e6 / float(rate) * duty / 100 - 1e-3

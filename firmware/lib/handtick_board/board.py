@@ -298,4 +298,5 @@ class Board:
             "counted": self._counted(),
             "tug": "none" if self._rim.tug is None else "there",
             "chained": self._rim.chained,
+            "high_ns": self.conductor.high_ns,
         }

@@ -101,6 +101,7 @@ REPORTS = {
         ("counted", WORD),
         ("tug", WORD),
         ("chained", NUMBER),
+        ("high_ns", NUMBER),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),

@@ -489,11 +489,14 @@ def steady(
         str, typer.Option("--rates", metavar="LIST", help="Rates to try, with commas between.")
     ] = "10,100,1kHz",
     count: Annotated[str, typer.Option("--count", metavar="N", help="Ticks at each.")] = "100",
+    duty: Annotated[
+        str | None, typer.Option("--duty", metavar="PERCENT", help="The high share. Without it, as the board has it.")
+    ] = None,
 ) -> None:
     """Reset the machine, run at each rate, and say what the clock gives and how steady it is."""
     from handtick.cli import steady as work
 
-    work.steady(context.obj, rates, count)
+    work.steady(context.obj, rates, count, duty)
 
 
 @app.command()
