@@ -65,10 +65,11 @@ def test_every_sample_holds_all_forty_and_reading_takes_milliseconds() -> None:
     greeting = bench.open()
     assert (greeting.fields["probes"], greeting.fields["engine"], greeting.fields["top_rate"]) == (56, "software", "50")
     first = machine.count
-    ticks = bench.step(6) + bench.burst(20, "50")
-    counts = [first + place for place in range(27)]
+    ticks = bench.step(6) + bench.burst(10, "50")
+    counts = [first + place for place in range(17)]
     assert [(tick.early >> 16, tick.late >> 16) for tick in ticks] == list(itertools.pairwise(counts))
     assert {tick.flags for tick in ticks} == {0}
     assert min(board.phases_ns()[1:]) >= 1_000_000
     assert machine.reading_ns / 1000 < MOST_READING_US, "docs/how-to/more-probes.md says how long it takes"
-    print(f"reading forty probes out took up to {machine.reading_ns / 1000:.0f} us; {bench.status().fields}")
+    rate_hz = 9e9 / (board.rising_ns[-1] - board.rising_ns[-10])
+    print(f"reading forty probes out took up to {machine.reading_ns / 1000:.0f} us; asked for 50 Hz: {rate_hz:.1f} Hz")
