@@ -11,6 +11,8 @@ from handtick.errors import HandtickError, NoBoard, UsageError
 from handtick.events import Greeting
 from handtick.links.base import Link
 from handtick.session import Session
+from handtick_board.pin_map import MOST_CHIPS
+from handtick_wire.messages import read_number
 
 # A board answers a greeting at once; a port that has not by then is somebody else's.
 _ASKING_S = 0.6
@@ -59,7 +61,8 @@ def link_to(board: str | None, paced: bool = False) -> Link:
 
     Args:
         board: a port, ``socket://host:port``, ``virtual``, ``virtual:FAULT`` or ``virtual:FAULT@SEED`` for one with a
-            fault that lives as long as the link, or None for the one board there is.
+            fault, ``virtual:chain:CHIPS`` for one with shift registers, both of which live as long as the link, or None
+            for the one board there is.
         paced: whether a virtual board that lives as long as the link keeps to the wall clock, for people who watch.
 
     Raises:
@@ -71,7 +74,7 @@ def link_to(board: str | None, paced: bool = False) -> Link:
     if board == "virtual":
         return _virtual_link(paced)
     if board is not None and board.startswith("virtual:"):
-        return _faulty_link(board, paced)
+        return _other_link(board, paced)
     if board is not None:
         if not board.strip():
             raise UsageError("--board is empty; give a port, socket://host:port or virtual")
@@ -104,18 +107,33 @@ def _virtual_link(paced: bool) -> Link:
     return VirtualLink(larch_board(boot=next_boot()), paced)
 
 
-def _faulty_link(board: str, paced: bool) -> Link:
-    """A virtual board with a fault, as long as this command."""
+def _other_link(board: str, paced: bool) -> Link:
+    """A virtual board with a fault or with a chain of shift registers, as long as this command."""
     from handtick.links.virtual import VirtualLink
     from handtick.virtual.larch_board import larch_board
     from handtick.virtual.state import next_boot
 
-    fault, at, seed = board.removeprefix("virtual:").partition("@")
+    what = board.removeprefix("virtual:")
+    if what.startswith("chain:"):
+        return VirtualLink(larch_board(chips=chips_of(what.removeprefix("chain:"), board), boot=next_boot()), paced)
+    fault, at, seed = what.partition("@")
     if at and not seed.isdecimal():
         raise UsageError(f"--board {board}: a seed is a whole number, such as virtual:{fault}@7")
     # Made before a boot number is used up, so that a fault that is none costs none.
     larch_board(fault=fault)
     return VirtualLink(larch_board(fault=fault, seed=int(seed or 1), boot=next_boot()), paced)
+
+
+def chips_of(text: str, whole: str) -> int:
+    """How many chips are on a chain; ``whole`` is what the user wrote.
+
+    Raises:
+        UsageError: so many can't be.
+    """
+    chips = read_number(text)
+    if chips is None or not 1 <= chips <= MOST_CHIPS:
+        raise UsageError(f"{whole}: a chain has 1 to {MOST_CHIPS} chips")
+    return chips
 
 
 def _ask(port: str, what: str) -> Found:

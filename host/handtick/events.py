@@ -185,6 +185,19 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
+class Contact:
+    """The tick button's contact closed or opened, or, first, where it stands; told only while asked for.
+
+    Attributes:
+        closed: whether it is made from then on.
+        time_us: board time, microseconds since the board started.
+    """
+
+    closed: bool
+    time_us: int
+
+
+@dataclass(frozen=True, slots=True)
 class Trouble:
     """The board refused a setting or a pin map at its start and goes on without: which, and why."""
 
@@ -222,6 +235,7 @@ Event = (
     | Unplaced
     | Damage
     | Notice
+    | Contact
     | Trouble
     | Status
     | Answer

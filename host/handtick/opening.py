@@ -9,13 +9,14 @@ from pathlib import Path
 
 from handtick.bench import Bench
 from handtick.discovery import link_to
-from handtick.errors import LogError
+from handtick.errors import LogError, UsageError
 from handtick.events import Event
 from handtick.links.base import Link
 from handtick.log import LogReader, LogWriter, accounted
 from handtick.place import Place
 from handtick.recorder import Recorder
 from handtick.wiring import Wiring, load_wiring
+from handtick_board.pin_map import MOST_PROBES
 
 DEFAULT_LOG = "handtick.sqlite3"
 DEFAULT_WIRING = "wiring.toml"
@@ -55,6 +56,7 @@ def open_link(
     try:
         bench = Bench(link, resume=last_accounted(log), listener=listener, wiring=wiring)
         greeting = bench.open()
+        _check_probes(wiring, int(greeting.fields["probes"]))
         if log is not None:
             writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
             bench.log_to(Recorder(writer), writer.close)
@@ -72,6 +74,17 @@ def find_wiring(given: str | PathLike[str] | None) -> Wiring:
     if given is not None:
         return load_wiring(given)
     return load_wiring(DEFAULT_WIRING) if Path(DEFAULT_WIRING).exists() else Wiring()
+
+
+def _check_probes(wiring: Wiring, count: int) -> None:
+    """Refuses a wiring file that names a probe on a chain that the board does not have."""
+    there = max(count, MOST_PROBES)
+    for bus in wiring.buses:
+        if max(bus.probes) >= there:
+            raise UsageError(
+                f"wiring file {wiring.path!r}: {bus.name} is on probe {max(bus.probes)}, and this board has probes 0 "
+                f'to {there - 1}; more take HANDTICK_PROFILE = "chain" and HANDTICK_CHAIN, the number of its chips'
+            )
 
 
 def last_accounted(log: str | PathLike[str] | None) -> Place | None:

@@ -19,6 +19,7 @@ from handtick.virtual.pins import Port
 from handtick.virtual.state import next_boot
 from handtick_board import pin_map
 from handtick_board.board import Board, Identity, Rim
+from handtick_board.chain import CHIP_BITS
 from handtick_board.settings import Settings, read_settings
 from handtick_board.us_time import wrapped
 
@@ -113,22 +114,28 @@ def _shown_pins(names: Any) -> str:
 def _rim(
     settings: Settings, roles: dict[str, str], probes: tuple[Any, ...], names: Any, port: Port, now_us: Any
 ) -> Rim:
-    from handtick_board.pins import Input, Nothing, Output, PolledContact, ProbesOneByOne
+    from handtick_board.pins import Input, Nothing, Output, PolledContact, ProbesOneByOne, with_chain
 
     def output(role: str, level: bool, inverted: bool) -> Any:
         return Output(getattr(names, roles[role]), level, inverted) if role in roles else Nothing()
 
+    reader: Any = ProbesOneByOne(probes, settings.probe_pull) if probes else Nothing()
+    chained = 0
+    if pin_map.CHAIN_ROLES[0] in roles:
+        pins = [getattr(names, roles[role]) for role in pin_map.CHAIN_ROLES]
+        reader, chained = with_chain(reader, len(probes), pins, settings.chain), settings.chain * CHIP_BITS
     halt = Input(getattr(names, roles["halt"]), settings.halt_low) if "halt" in roles else Nothing()
     return Rim(
         output("clock", settings.rest_high, settings.inverting),
         output("reset", False, not settings.reset_high),
         halt,
-        ProbesOneByOne(probes, settings.probe_pull) if probes else Nothing(),
+        reader,
         PolledContact(getattr(names, roles["tick_button"])) if "tick_button" in roles else _NoContact(),
         port,
         now_us,
-        len(probes),
+        len(probes) + chained,
         _PASS_US,
+        chained=chained,
     )
 
 

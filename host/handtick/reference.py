@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from handtick.api_page import api_table
+from handtick.bounce.example import bounce_svg
 from handtick.class_page import bound_table, deed_table
 from handtick.clock_page import phase_table
 from handtick.clock_picture import clock_svg
@@ -55,6 +56,7 @@ PARTS: dict[str, Callable[[], str]] = {
 
 #: Every picture that the code draws, by its name under docs/.
 PICTURES: dict[str, Callable[[], str]] = {
+    "pictures/bounce.svg": bounce_svg,
     "pictures/clock-engine.svg": clock_svg,
     "pictures/one-shot.svg": one_shot_svg,
 }

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from handtick.events import (
     Answer,
     Block,
+    Contact,
     Cycle,
     Damage,
     Event,
@@ -81,6 +82,7 @@ class Session:
             "gap": self._gap,
             "lost": self._lost,
             "notice": self._notice,
+            "contact": self._contact,
             "trouble": self._trouble,
             "status": self._status,
             "done": self._answer,
@@ -255,6 +257,10 @@ class Session:
     def _notice(self, fields: Fields) -> list[Event]:
         count, us = _ints(fields, "count", "us")
         return [Notice(str(fields["what"]), count, us)]
+
+    def _contact(self, fields: Fields) -> list[Event]:
+        closed, time_us = _ints(fields, "closed", "time_us")
+        return [Contact(closed == 1, time_us)]
 
     def _trouble(self, fields: Fields) -> list[Event]:
         return [Trouble(str(fields["name"]), str(fields["why"]))]

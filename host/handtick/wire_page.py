@@ -31,6 +31,7 @@ COMMAND_MEANINGS = {
     "reset": "resets the machine; answered when the reset line is released and the tick number is zero",
     "stop_when": "sets the [stop rule](stop-rules.md#on-the-wire) for all ticks asked for from now on; `none` for none",
     "pull": "pulls every probe `up`, `down`, not at all (`none`), or as `set`, until the host is gone; only at rest",
+    "contact": "`on` or `off`: whether every edge of the tick button is told; while it is on, presses make no ticks",
     "typing": "`on` or `off`: whether lines without a check are taken",
     "bye": "ends the conversation; the next program must greet. Answered after everything that was told before it",
 }
@@ -49,7 +50,11 @@ REPORT_MEANINGS = {
     "lost": "ticks that were made and whose very numbers are lost: how many",
     "trouble": "a setting or pin the board refused at its start; spaces in `why` are written as `-`",
     "notice": "something noticed that moves nothing",
-    "status": "how the board stands now; `supply_mv`: `none` where it is not sensed; `heap_free`: 0 where not scarce",
+    "contact": "the tick button's contact closed (1) or opened (0); the first says where it stands",
+    "status": "how the board stands now. `supply_mv`: `none` where it is not sensed; `heap_free`: 0 where not scarce; "
+    "`counted`: edges at the far end of the clock wire, `none` without a counter, `moving` with the clock; `tug`: "
+    "`there` or `none`; `chained`: how many probes, the last ones, are on a chain of shift registers; `high_ns`: the "
+    "high phase that the clock engine makes at this rate, in nanoseconds",
     "done": "the answer to a command that was carried out",
     "refused": "the answer to a command that was not: nothing was done",
     "failed": "the answer to a command that was begun and could not be ended as asked",

@@ -51,7 +51,7 @@ def test_changed_file_is_named_and_written_again(tmp_path: Path, capsys: pytest.
 @pytest.mark.parametrize("circuit", VARIANTS.values(), ids=VARIANTS)
 def test_every_pin_of_the_profile_is_wired(circuit: Circuit) -> None:
     """Each role and probe of the pin profile has its pin of the Pico, and no other pin is there."""
-    roles, probes, _ = pin_map.PROFILES["minimal" if circuit.name == "minimal" else "full"]
+    roles, probes, _ = pin_map.PROFILES[circuit.profile]
     wanted = {pin for pin in [*roles.values(), *probes] if pin in PICO_PINS}
     board = next(circuit.of_kind("board"))
     assert {net for net in board.pins.values() if net.startswith("GP")} == wanted
@@ -68,8 +68,8 @@ def test_no_net_is_driven_twice(circuit: Circuit) -> None:
     driven = Counter(
         part.pins[pin] for part in circuit.parts.values() for pin in DRIVING.get(part.kind, ()) if pin in part.pins
     )
-    roles, _, _ = pin_map.PROFILES["full"]
-    driven.update(roles[role] for role in ("clock", "inverse_clock", "reset", "ready"))
+    roles, _, _ = pin_map.PROFILES[circuit.profile]
+    driven.update(roles[role] for role in ("clock", "inverse_clock", "reset", "ready", "tug") if role in roles)
     assert max(driven.values()) == 1
     assert not set(driven) & {GROUND, BOARD_SUPPLY, MACHINE_SUPPLY}
 
@@ -84,23 +84,38 @@ def test_no_input_is_left_open(circuit: Circuit, ref: str) -> None:
         assert net in (GROUND, BOARD_SUPPLY) or others, f"{ref} pin {pin}"
 
 
-@pytest.mark.parametrize("circuit", [VARIANTS["3v3"], VARIANTS["5v"]], ids=["3v3", "5v"])
-def test_lines_to_the_machine_rest_while_the_pico_drives_nothing(circuit: Circuit) -> None:
+@pytest.mark.parametrize("name", ["3v3", "5v", "5v-tug"])
+def test_lines_to_the_machine_rest_while_the_pico_drives_nothing(name: str) -> None:
     """With the Pico in reset, pulls at the driver's inputs keep the clock low, its inverse high and reset released."""
+    circuit = VARIANTS[name]
     levels = {"clock": GROUND, "inverse_clock": BOARD_SUPPLY, "reset": BOARD_SUPPLY, "ready": GROUND}
     for path in circuit.paths:
         if path.kind == "out":
             _, pull, end = (circuit.parts[ref] for ref in path.parts)
             assert pull.pins["2"] == levels[path.role]
             assert end.value == "47 Ω"
-    assert sum(path.kind == "out" for path in circuit.paths) == 4
+    assert sum(path.kind == "out" for path in circuit.paths) == (3 if name == "5v-tug" else 4)
 
 
-def test_nothing_at_5_v_meets_a_pin_of_the_pico() -> None:
-    """In the 5 V variant a machine's line ends at a buffer's input or a divider, never at the Pico."""
-    circuit = VARIANTS["5v"]
+def test_tug_reaches_every_probe_by_100_k_and_no_pin_of_the_pico() -> None:
+    """Each probe's wire hangs on the tug's net by one resistor; the pin is behind a gate, and pulled high."""
+    circuit = VARIANTS["5v-tug"]
+    networks = list(circuit.of_kind("resistor network"))
+    assert {part.value for part in networks} == {"8 × 100 kΩ"}
+    assert {part.pins["1"] for part in networks} == {"TUG"}
+    lines = [net for part in networks for pin, net in part.pins.items() if pin != "1"]
+    assert sorted(lines) == sorted(f"PROBE {probe}" for probe in range(16))
+    assert "TUG" not in next(circuit.of_kind("board")).pins.values()
+    pin = pin_map.PROFILES["tug"][0]["tug"]
+    assert any({"1": BOARD_SUPPLY, "2": pin} == part.pins for part in circuit.of_kind("resistor"))
+
+
+@pytest.mark.parametrize("name", ["5v", "5v-tug"])
+def test_nothing_at_5_v_meets_a_pin_of_the_pico(name: str) -> None:
+    """In the 5 V variants a machine's line ends at a buffer's input or a divider, never at the Pico."""
+    circuit = VARIANTS[name]
     board = set(next(circuit.of_kind("board")).pins.values())
-    machine = {net for net in circuit.nets() if net.startswith(("PROBE", "HALT", "CLOCK", "RESET", "READY"))}
+    machine = {net for net in circuit.nets() if net.startswith(("PROBE", "HALT", "CLOCK", "RESET", "READY", "TUG"))}
     assert not board & (machine | {MACHINE_SUPPLY})
     for part in circuit.of_kind("input buffer"):
         assert part.pins["20"] == BOARD_SUPPLY

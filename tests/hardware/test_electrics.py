@@ -16,7 +16,7 @@ from handtick.hardware.fan_out import fan_out
 from handtick.hardware.variants import variants
 
 VARIANTS = variants() | {"fan-out": fan_out()}
-MACHINE_V = {"minimal": 3.3, "3v3": 3.3, "5v": 5.0, "fan-out": 5.0}
+MACHINE_V = {"minimal": 3.3, "3v3": 3.3, "5v": 5.0, "5v-tug": 5.0, "fan-out": 5.0}
 # A driver of 74HC takes no 3.3 V levels; behind another chip at 5 V it would do.
 _OTHER = {"74HCT125": ("74HC125", "74LVC125A"), "74LVC125A": ("74HCT125",), "74LVC245A": ("74HCT125",)}
 _TO = {GROUND: BOARD_SUPPLY, BOARD_SUPPLY: GROUND, MACHINE_SUPPLY: GROUND}

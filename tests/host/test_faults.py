@@ -226,7 +226,8 @@ def test_faults_that_cannot_be_are_refused(fault: str) -> None:
 
 def test_every_kind_of_fault_changes_what_larch_does_and_is_the_same_every_time() -> None:
     """Seeded and repeatable: two Larches with one fault and one seed do the same."""
-    faults = [*STEADY, *CHANCE, "slow:sum,2500", "late:15,700", "forgets"]
+    at_the_wires = ["deaf:40", "loose:3", "shorted:3=1", "bridged:3,4"]
+    faults = [*STEADY, *CHANCE, *at_the_wires, "slow:sum,2500", "late:15,700", "forgets"]
     assert {fault.partition(":")[0] for fault in faults} == set(KINDS)
     healthy = None
     for fault in [None, *faults]:

@@ -47,7 +47,7 @@ WRONG = {
     ("", "bus"): ("bus = 3\n", 1, "takes a table"),
     ("", "line"): ("[line.x]\nprobe = 1\n[bus.x]\nprobes = [2]\n", 1, "has that name already"),
     ("", "instruction"): ("instruction = true\n", 1, "takes a table"),
-    ("bus", "probes"): ("[bus.data]\n\nprobes = [0, 16]\n", 3, "16 is given; it takes a whole number from 0 to 15"),
+    ("bus", "probes"): ("[bus.data]\n\nprobes = [0, 56]\n", 3, "56 is given; it takes a whole number from 0 to 55"),
     ("bus", "probes twice"): ("[bus.data]\nprobes = [0, 0]\n", 2, "stands there twice"),
     ("bus", "probes text"): ('[bus.data]\nprobes = "7..x"\n', 2, "give probe numbers"),
     ("bus", "probes missing"): ("[bus.data]\nshow = 'hex'\n", 1, "give probe numbers"),

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handtick.wire_page import COMMAND_MEANINGS, REPORT_MEANINGS, reason_words
-from handtick_board import board, clock_limits, conductor, desk, outbox, ready_steps, soft_clock
+from handtick_board import board, clock_limits, conductor, desk, outbox, ready_steps, soft_clock, tick_button
 from handtick_wire import messages
 from handtick_wire.described import SENTENCES, sentence
 
@@ -106,7 +106,7 @@ def test_reference_has_a_meaning_for_every_message() -> None:
 def test_every_reason_is_used_by_the_board() -> None:
     """No reason is only a word in a list."""
     text = ""
-    for module in (board, clock_limits, conductor, desk, outbox, ready_steps, soft_clock):
+    for module in (board, clock_limits, conductor, desk, outbox, ready_steps, soft_clock, tick_button):
         assert module.__file__ is not None
         with open(module.__file__, encoding="utf-8") as file:  # noqa: PTH123
             text += file.read()

@@ -9,8 +9,9 @@ from __future__ import annotations
 from handtick_wire import messages, reasons
 from handtick_wire.version import __version__
 
-from . import transitions
+from . import pin_map, transitions
 from .burst_clock import BurstClock
+from .chain import TOP_RATE_MHZ as CHAIN_TOP_RATE_MHZ
 from .conductor import Conductor
 from .desk import CommandDesk
 from .halt_line import HaltLine
@@ -21,6 +22,7 @@ from .ready_steps import ReadySteps
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
+from .tick_button import TickButton
 from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
@@ -30,6 +32,8 @@ _LINES_AT_REST = 4
 _LONGEST_STAY_US = 8000
 # Where the ring is that of bursts, so many ticks that were made one by one are kept beside it.
 _RECORDS_BESIDE_BURSTS = 512
+# With more than sixteen probes a record is wide, and ticks come slowly.
+_WIDE_RECORDS = 1024
 # The longest that the end of the program waits for the tick in hand.
 _LONGEST_END_US = 2_000_000
 
@@ -49,12 +53,15 @@ class Rim:
             it took; none ever waits.
         now_us: gives the board time.
         probe_count: how many probes there are.
+        chained: how many of them, the last ones, are on a chain (see ``ChainedProbes``).
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
         make_ready: makes the ready line (see ``ReadySteps``); None where there is none.
+        counter: ``read()`` gives the edges counted at the far end of the clock wire; None where there is no counter.
+        tug: an output that pulls loose probe wires through resistors, as ``line``; None where there is none.
         bursts: whether the line makes bursts of ticks by itself (see ``BurstClock``).
     """
 
@@ -74,6 +81,9 @@ class Rim:
         bursts: bool = False,
         trigger=None,
         make_ready=None,
+        counter=None,
+        tug=None,
+        chained: int = 0,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -89,6 +99,9 @@ class Rim:
         self.bursts = bursts
         self.trigger = trigger
         self.make_ready = make_ready
+        self.counter = counter
+        self.tug = tug
+        self.chained = chained
 
 
 class Identity:
@@ -123,7 +136,9 @@ class Board:
         self._settings = settings
         self._identity = identity
         self._connected = False
-        self.ring = Ring(min(settings.ring, _RECORDS_BESIDE_BURSTS) if rim.bursts else settings.ring)
+        wide = rim.probe_count > pin_map.MOST_PROBES
+        most = _RECORDS_BESIDE_BURSTS if rim.bursts else _WIDE_RECORDS if wide else settings.ring
+        self.ring = Ring(min(settings.ring, most), wide)
         traces = TraceRing(settings.ring) if rim.bursts else None
         self.outbox = Outbox(self.ring, settings.when_full, traces)
         self.halt_line = HaltLine()
@@ -136,6 +151,8 @@ class Board:
             self.clock = BurstClock(*on_the_line, *levels, traces)
         self.clock.trigger = rim.trigger
         top_rate_mhz = min(self.clock.top_rate_mhz, settings.top_rate_mhz)
+        if rim.chained:
+            top_rate_mhz = min(top_rate_mhz, CHAIN_TOP_RATE_MHZ)
         self.conductor = Conductor(
             self.clock,
             self.outbox,
@@ -148,10 +165,17 @@ class Board:
             settings.duty_percent,
         )
         self.ready = ReadySteps(self.conductor, self.outbox, rim.make_ready, LEAST_PHASE)
+        self.tick_button = TickButton(rim.contact, self.one_shot, self.outbox, self._press)
         self.desk = CommandDesk(
-            self.conductor, self.outbox, self._describe, self._status, self._pull, refused, self.ready
+            self.conductor,
+            self.outbox,
+            self._describe,
+            self._status,
+            self._pull,
+            self.tick_button.tell,
+            refused,
+            self.ready,
         )
-        self._spikes = 0
 
     def poll(self) -> None:
         """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be."""
@@ -159,7 +183,7 @@ class Board:
         now_us = rim.now_us()
         self.outbox.time.note(now_us)
         self._watch_halt_line(now_us)
-        self._watch_contact(now_us)
+        self.tick_button.watch(now_us)
         self._watch_port()
         # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
         self.conductor.poll(rim.now_us())
@@ -208,23 +232,6 @@ class Board:
                 "notice", what=reasons.SHORT_HALT_PULSE, count=halt_line.short_pulses, us=halt_line.last_pulse_us
             )
 
-    def _watch_contact(self, now_us: int) -> None:
-        one_shot = self.one_shot
-        edges = self._rim.contact.edges(now_us)
-        if not edges and one_shot.settled:
-            return
-        for at_us, closed in edges:
-            if one_shot.edge(at_us, closed):
-                self._press()
-            if not reached(now_us, at_us):
-                # Stamped after this pass began.
-                now_us = at_us
-        if one_shot.poll(now_us):
-            self._press()
-        if one_shot.spikes != self._spikes:
-            self._spikes = one_shot.spikes
-            self.outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
-
     def _press(self) -> None:
         """A press is a tick, or a cycle of a machine that is held while its clock runs."""
         if self.ready.holds:
@@ -246,6 +253,7 @@ class Board:
             kept = self.desk.parted and self.conductor.mode == transitions.HELD
             self.desk.disconnected()
             self._pull("set")
+            self.tick_button.tell("off")
             self.clock.stop_rule = None
             self.ready.disconnected()
             self.outbox.close()
@@ -254,7 +262,18 @@ class Board:
                 self.conductor.halt(why=reasons.HOST_GONE)
 
     def _pull(self, way: str) -> None:
-        self._rim.probes.pull(self._settings.probe_pull if way == "set" else way)
+        rim = self._rim
+        rim.probes.pull(self._settings.probe_pull if way == "set" else way)
+        if rim.tug is not None:
+            # Before input buffers the probes' own pulls do not reach; left alone, loose wires are high.
+            rim.tug.value = way != "down"
+
+    def _counted(self) -> int | str:
+        counter = self._rim.counter
+        if counter is None:
+            return "none"
+        count: int | str = counter.read() if self.clock.resting else "moving"
+        return count
 
     def _describe(self) -> dict[str, int | str]:
         settings = self._settings
@@ -272,7 +291,7 @@ class Board:
             "engine": self.clock.name,
             "top_rate": messages.write_rate(self.conductor.top_rate_mhz),
             "probes": self._rim.probe_count,
-            "ring": self._settings.ring,
+            "ring": self._settings.ring if self._rim.bursts else self.ring.capacity,
             "waiting": self.outbox.waiting,
             "press_grain_us": settings.press_grain_us,
             "clock_grain_us": settings.clock_grain_us,
@@ -298,4 +317,8 @@ class Board:
             "short_halt_pulses": self.halt_line.short_pulses,
             "supply_mv": "none" if self._rim.supply is None else self._rim.supply.read_mv(),
             "heap_free": self._rim.heap_free(),
+            "counted": self._counted(),
+            "tug": "none" if self._rim.tug is None else "there",
+            "chained": self._rim.chained,
+            "high_ns": self.conductor.high_ns,
         }

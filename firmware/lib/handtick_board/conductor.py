@@ -77,6 +77,12 @@ class Conductor:
         self._releasing = False
         self._ending_why = reasons.HALTED
 
+    @property
+    def high_ns(self) -> int:
+        """The high phase that the clock engine makes at the present rate, in nanoseconds, rounded down."""
+        high, _ = self._phases(self.rate_mhz)
+        return high * 1_000_000_000 // self.clock.unit_hz
+
     # What may be asked. Each is answered through the outbox, at once or when it is done.
 
     def step(self, count: int, command_id: int = NOBODY) -> None:

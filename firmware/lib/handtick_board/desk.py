@@ -17,11 +17,12 @@ from .stop_rule import StopRule
 _TYPED_ID = 0
 
 # Commands that move nothing and are answered ahead of what waits.
-_AT_ONCE = ("hello", "status", "pull", "typing")
+_AT_ONCE = ("hello", "status", "pull", "contact", "typing")
 
 # Words that a command takes and no others.
 _CHOICES = {
     "typing": ("on", "off"),
+    "contact": ("on", "off"),
     "pull": ("up", "down", "none", "set"),
     "samples": ("all", "last", "auto"),
     "limits": MAY_STOP,
@@ -38,6 +39,7 @@ class CommandDesk:
         describe: a function that gives the fields of the ``hello`` report.
         status: a function that gives the fields of the ``status`` report.
         pull: a function that pulls the probes one way.
+        tell_contact: a function that turns the telling of the tick button's edges on or off.
         refused: (name, why) of every setting the board had to refuse, told after each greeting.
         ready: the ``ReadySteps``.
 
@@ -47,7 +49,7 @@ class CommandDesk:
         parted: whether the host said goodbye.
     """
 
-    def __init__(self, conductor, outbox, describe, status, pull, refused=(), ready=None) -> None:
+    def __init__(self, conductor, outbox, describe, status, pull, tell_contact, refused=(), ready=None) -> None:
         self.damaged = 0
         self.typing = False
         self.parted = False
@@ -56,6 +58,7 @@ class CommandDesk:
         self._describe = describe
         self._status = status
         self._pull = pull
+        self._tell_contact = tell_contact
         self._refused = refused
         self._ready = ready
         self._finder = framing.LineFinder(framing.COMMAND_START)
@@ -221,6 +224,8 @@ class CommandDesk:
             self._outbox.say_now("status", **self._status())
         elif kind == "pull":
             self._pull(values[0])
+        elif kind == "contact":
+            self._tell_contact(values[0])
         elif kind == "typing":
             self.typing = values[0] == "on"
         self._done_at_once(command_id)

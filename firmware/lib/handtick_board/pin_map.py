@@ -18,11 +18,20 @@ ROLES = {
     "reset_button": ("in", "reset button, to ground"),
     "knob": ("analogue in", "rate knob, a potentiometer between 3.3 V and ground"),
     "supply_sense": ("analogue in", "the machine's supply, halved"),
+    "tug": ("out", "pulls loose probe wires up or down, through 100 kohm each"),
+    "chain_load": ("out", "low: the shift registers of a chain take their inputs in"),
+    "chain_clock": ("out", "moves on by one what they have taken in"),
+    "chain_data": ("in", "what comes out of the nearest of them"),
     "edge_counter": ("in", "counts edges at the far end of the clock wire"),
     "light": ("out", "the board's own light"),
 }
 
+#: The most probes on pins, and the most chips with eight more each on a chain.
 MOST_PROBES = 16
+MOST_CHIPS = 5
+
+#: The roles that a chain takes, all of them or none.
+CHAIN_ROLES = ("chain_load", "chain_clock", "chain_data")
 
 _HAND = {"tick_button": "GP20", "run_button": "GP21", "reset_button": "GP22", "knob": "GP26"}
 _LINES = {"clock": "GP16", "reset": "GP18", "halt": "GP19", "ready": "GP27", "light": "LED"}
@@ -47,6 +56,20 @@ PROFILES = {
         _merged(_LINES, _HAND, {"edge_counter": "GP17", "supply_sense": "GP28"}),
         _PROBES,
         "the inverse clock",
+    ),
+    "tug": (
+        _merged(_LINES, _HAND, {"tug": "GP17", "supply_sense": "GP28"}),
+        _PROBES,
+        "the inverse clock, the edge counter",
+    ),
+    "chain": (
+        _merged(
+            {"clock": "GP16", "reset": "GP18", "halt": "GP19", "light": "LED"},
+            _HAND,
+            {"chain_load": "GP17", "chain_clock": "GP27", "chain_data": "GP28"},
+        ),
+        _PROBES,
+        "the inverse clock, the ready line, supply sense, the edge counter",
     ),
     "minimal": (
         {"clock": "GP16", "tick_button": "GP20", "light": "LED"},
@@ -86,6 +109,9 @@ def complaints(roles: dict[str, str], probes: tuple[str, ...], known, has_gp_pin
         found.append("no pin is given for the clock")
     if len(probes) > MOST_PROBES:
         found.append("%d probes are given; 16 is the most" % len(probes))
+    missing = [role for role in CHAIN_ROLES if role not in roles]
+    if 0 < len(missing) < len(CHAIN_ROLES):
+        found.append("no pin is given for %s, and a chain takes three" % missing[0])
     taken: dict[str, str] = {}
     for place, pin in enumerate(probes):
         _claim(taken, "probe %d" % place, pin, known, found)

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import digitalio
 
+from .chain import ChainedProbes
+
 _PULLS = {"down": digitalio.Pull.DOWN, "up": digitalio.Pull.UP, "none": None}
 
 
@@ -65,6 +67,12 @@ class Nothing:
 
     def pull(self, way: str) -> None:
         """There is nothing to pull."""
+
+
+def with_chain(direct, direct_count: int, pins, chips: int) -> ChainedProbes:
+    """Probes on pins and those of a chain; ``pins`` are the chain's load, clock and data."""
+    load, clock, data = pins
+    return ChainedProbes(direct, direct_count, Output(load, True), Output(clock, False), Input(data, False), chips)
 
 
 class Supply:

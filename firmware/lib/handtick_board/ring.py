@@ -1,36 +1,39 @@
 """The ring of tick records: eight bytes a tick, made once, never losing one in silence.
 
-A record: early sample, late sample (16 bits each, little endian), the low 28 bits of the time of the active edge in
-microseconds and four flag bits above them. Records hold no tick number: they follow one another, and whatever breaks
-the row (a reset, a gap) is told at its place by the reports queued beside them.
+A record: early sample, late sample (16 bits each, little endian; 64 bits each in a wide ring), the low 28 bits of the
+time of the active edge in microseconds and four flag bits above them. Records hold no tick number: they follow one
+another, and whatever breaks the row (a reset, a gap) is told at its place by the reports queued beside them.
 """
 
 from __future__ import annotations
 
 from struct import pack_into, unpack_from
 
-RECORD_BYTES = 8
 TIME_BITS = 28
 
-_RECORD = "<HHHH"
+# How a record is packed and how many bytes that is: for 16 probes, and for more.
+_RECORD = ("<HHHH", 8)
+_WIDE_RECORD = ("<QQHH", 20)
 
 
 class Ring:
     """Tick records, first in first out.
 
     Args:
-        capacity: how many records it holds, 1 or more; each takes eight bytes.
+        capacity: how many records it holds, 1 or more; each takes eight bytes, or twenty in a wide ring.
+        wide: whether samples may have more than 16 bits.
 
     Attributes:
         pushed: records put in since the start.
         taken: records taken out since the start.
     """
 
-    def __init__(self, capacity: int) -> None:
+    def __init__(self, capacity: int, wide: bool = False) -> None:
         self.capacity = capacity
         self.pushed = 0
         self.taken = 0
-        self._bytes = bytearray(capacity * RECORD_BYTES)
+        self._form, self._size = _WIDE_RECORD if wide else _RECORD
+        self._bytes = bytearray(capacity * self._size)
         self._write_at = 0
         self._read_at = 0
 
@@ -48,22 +51,22 @@ class Ring:
         """Puts a record in; the caller has seen that there is room.
 
         Args:
-            early: early sample, 0 to 65535.
-            late: late sample, 0 to 65535.
+            early: early sample, 0 to 65535, or to 2**64 - 1 in a wide ring.
+            late: late sample, likewise.
             time_us: board time of the active edge; the low 28 bits are kept.
             flags: 0 to 15.
         """
         high = (flags << 12) | ((time_us >> 16) & 0xFFF)
-        pack_into(_RECORD, self._bytes, self._write_at, early, late, time_us & 0xFFFF, high)
-        self._write_at += RECORD_BYTES
+        pack_into(self._form, self._bytes, self._write_at, early, late, time_us & 0xFFFF, high)
+        self._write_at += self._size
         if self._write_at == len(self._bytes):
             self._write_at = 0
         self.pushed += 1
 
     def pop(self) -> tuple[int, int, int, int]:
         """Takes the oldest record out: early sample, late sample, low 28 bits of the time in microseconds, flags."""
-        early, late, low, high = unpack_from(_RECORD, self._bytes, self._read_at)
-        self._read_at += RECORD_BYTES
+        early, late, low, high = unpack_from(self._form, self._bytes, self._read_at)
+        self._read_at += self._size
         if self._read_at == len(self._bytes):
             self._read_at = 0
         self.taken += 1

@@ -19,7 +19,7 @@ TABLE = (
         "HANDTICK_PROFILE",
         "profile",
         CHOICE,
-        ("full", "counter", "minimal", "own"),
+        ("full", "counter", "tug", "chain", "minimal", "own"),
         "which pins do what; see the pin table",
     ),
     ("HANDTICK_PRESS_US", "press_us", WHOLE, (1, 50_000), "microseconds the tick button must be closed to be a press"),
@@ -35,7 +35,13 @@ TABLE = (
     ),
     ("HANDTICK_DUTY", "duty_percent", WHOLE, (1, 99), "percent of the period the clock line is high at a rate"),
     ("HANDTICK_RESET_TICKS", "reset_ticks", WHOLE, (1, 1000), "clean ticks made while reset is asserted"),
-    ("HANDTICK_RING", "ring", WHOLE, (16, 8192), "ticks kept while the host does not read, four or eight bytes each"),
+    (
+        "HANDTICK_RING",
+        "ring",
+        WHOLE,
+        (16, 8192),
+        "ticks kept while the host does not read, four or eight bytes each; 1024 at most with a chain",
+    ),
     ("HANDTICK_REST", "rest_high", CHOICE, ("low", "high"), "level of the clock line at rest, at the machine"),
     ("HANDTICK_ACTIVE_EDGE", "active_falling", CHOICE, ("rising", "falling"), "edge that clocks the machine"),
     (
@@ -69,6 +75,7 @@ TABLE = (
     ("HANDTICK_RESET_ACTIVE", "reset_high", CHOICE, ("low", "high"), "level that resets the machine"),
     ("HANDTICK_HALT_ACTIVE", "halt_low", CHOICE, ("high", "low"), "level of the halt line that halts the clock"),
     ("HANDTICK_PROBE_PULL", "probe_pull", CHOICE, ("down", "up", "none"), "the board's weak pull on every probe"),
+    ("HANDTICK_CHAIN", "chain", WHOLE, (1, 5), "chips on the chain, eight probes each, where the profile has one"),
     (
         "HANDTICK_WHEN_FULL",
         "when_full",
@@ -116,6 +123,7 @@ class Settings:
         self.reset_high = False
         self.halt_low = False
         self.probe_pull = "down"
+        self.chain = 1
         self.when_full = "pause"
         self.when_host_gone = "rest"
         self.press_grain_us = 1

@@ -13,8 +13,9 @@ import supervisor
 
 from . import pin_map
 from .board import Board, Identity, Rim
+from .chain import CHIP_BITS
 from .hand_controls import HandControls
-from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply
+from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply, with_chain
 from .settings import Settings, read_settings
 from .us_time import elapsed_us, reached
 from .usb_port import NoPort, UsbPort
@@ -110,11 +111,16 @@ def make_clock(settings: Settings):
 
 def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], now_us, refused) -> Rim:
     """The board's pins and port, as the pin map and the settings say."""
-    pio = _pio_pins(settings, roles, probes, refused)
+    chips = settings.chain if pin_map.CHAIN_ROLES[0] in roles else 0
+    pio = None if chips else _pio_pins(settings, roles, probes, refused)
     if pio is None:
         line = _output(roles.get("clock"), settings.rest_high, settings.inverting)
         halt = _input(roles.get("halt"), settings.halt_low)
         reader = _probes(probes, settings.probe_pull)
+        if chips:
+            _no_second_phase(settings, refused)
+            pins = [getattr(board, roles[role]) for role in pin_map.CHAIN_ROLES]
+            reader = with_chain(reader, len(probes), pins, chips)
     else:
         line, halt, reader = pio
     return Rim(
@@ -125,13 +131,16 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         _contact(roles.get("tick_button"), settings, now_us),
         make_port(),
         now_us,
-        len(probes),
+        len(probes) + chips * CHIP_BITS,
         PASS_US,
         _supply(roles.get("supply_sense")),
         gc.mem_free,  # type: ignore[attr-defined]
         pio is not None,
         _trigger(settings, roles),
         _ready(settings, roles) if pio is not None else None,
+        _counter(roles.get("edge_counter")),
+        _tug(roles.get("tug")),
+        chips * CHIP_BITS,
     )
 
 
@@ -162,6 +171,24 @@ def _ready(settings: Settings, roles: dict[str, str]):
         return PioReady(rp2pio, program, getattr(board, str(name)))
 
     return make
+
+
+def _tug(name: str | None):
+    return None if name is None else Output(getattr(board, name), True)
+
+
+def _counter(name: str | None):
+    if name is None:
+        return None
+    try:
+        import countio
+        import digitalio
+    except ImportError:
+        return None
+
+    from .edge_counter import EdgeCounter
+
+    return EdgeCounter(getattr(board, name), countio, digitalio.Pull.DOWN)
 
 
 def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], refused):

@@ -93,6 +93,7 @@ REPORTS = {
     "lost": (("reset", NUMBER), ("count", NUMBER), ("why", WORD)),
     "trouble": (("name", WORD), ("why", WORD)),
     "notice": (("what", WORD), ("count", NUMBER), ("us", NUMBER)),
+    "contact": (("closed", NUMBER), ("time_us", NUMBER)),
     "status": (
         ("mode", WORD),
         ("reset", NUMBER),
@@ -109,6 +110,10 @@ REPORTS = {
         ("short_halt_pulses", NUMBER),
         ("supply_mv", WORD),
         ("heap_free", NUMBER),
+        ("counted", WORD),
+        ("tug", WORD),
+        ("chained", NUMBER),
+        ("high_ns", NUMBER),
     ),
     "done": (("id", NUMBER), ("tick", NUMBER), ("edges", NUMBER)),
     "refused": (("id", NUMBER), ("why", WORD)),
@@ -138,6 +143,7 @@ COMMANDS = {
     "reset": (),
     "stop_when": (("rule", WORD),),
     "pull": (("way", WORD),),
+    "contact": (("switch", WORD),),
     "typing": (("switch", WORD),),
     "bye": (),
 }

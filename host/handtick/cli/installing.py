@@ -22,7 +22,7 @@ _RESTART_S = 90.0
 def install_firmware(common: Common, to: Path | None, check: bool, compiler: Path | None) -> None:
     """Installs, or with ``check`` compares."""
     plan = make_plan(compiler)
-    path = _drive() if to is None else to
+    path = the_drive() if to is None else to
     if not path.is_dir():
         raise UsageError(f"{path}: there is no such folder; make it, or leave --to out to find the board's drive")
     drive = Folder(path)
@@ -58,7 +58,7 @@ def _report(printer: Printer, path: Path, drive: Folder, plan: Plan) -> None:
     printer.answer(f"{path}: as it should be", kind="installed", drive=str(path), files=len(plan.files))
 
 
-def _drive() -> Path:
+def the_drive() -> Path:
     """The one drive there is."""
     drives = find_drives()
     if not drives:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
+from handtick.discovery import chips_of
 from handtick.errors import Refused, UsageError
 from handtick.virtual.faults import faulty_larch
 from handtick.virtual.larch_board import PROGRAMS, larch_board
@@ -18,7 +19,7 @@ from handtick_wire.messages import read_number
 _PINS_NAP_S = 0.0003
 
 
-def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed: str) -> None:
+def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed: str, chain: str | None) -> None:
     """Serves until interrupted."""
     tcp_port = _tcp_port(tcp)
     if program not in PROGRAMS:
@@ -26,13 +27,14 @@ def serve(common: Common, tcp: str | None, program: str, fault: str | None, seed
     number = read_number(seed)
     if number is None:
         raise UsageError(f"--seed {seed}: a seed is a whole number")
+    chips = 0 if chain is None else chips_of(chain, f"--chain {chain}")
     if fault is not None:
         # Refused before a boot number is used up.
         faulty_larch(PROGRAMS[program], fault, number)
     already = served_port()
     if already is not None:
         raise Refused(f"a virtual board is served at {already} already; stop that one first")
-    board = larch_board(PROGRAMS[program], fault, number, next_boot())
+    board = larch_board(PROGRAMS[program], fault, number, next_boot(), chips)
     serving = Serving(board, tcp_port)
     printer = Printer(common.json, common.quiet)
     # Asked to end, it tidies up as after Ctrl-C.

@@ -36,7 +36,11 @@ def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
             ("tick", arrow.uint64()),
             ("time_us", arrow.uint64()),
             ("flags", arrow.uint32()),
-            *((f"{bus.name} {when}", arrow.uint32()) for bus in buses for when in ("early", "late")),
+            *(
+                (f"{bus.name} {when}", arrow.uint64() if bus.width > 32 else arrow.uint32())
+                for bus in buses
+                for when in ("early", "late")
+            ),
         ]
     )
     count = 0

@@ -73,9 +73,9 @@ CHIPS: dict[str, Chip] = {
 }
 
 
-def pico(variant: str) -> Chip:
-    """A Raspberry Pi Pico with the profile of a variant."""
-    roles, probes, _ = pin_map.PROFILES["minimal" if variant == "minimal" else "full"]
+def pico(profile: str) -> Chip:
+    """A Raspberry Pi Pico with a pin profile."""
+    roles, probes, _ = pin_map.PROFILES[profile]
     pins = {PICO_PINS[pin]: (pin,) for pin in [*probes, *roles.values()] if pin in PICO_PINS}
     outputs = [PICO_PINS[pin] for role, pin in roles.items() if pin in PICO_PINS and pin_map.ROLES[role][0] == "out"]
     inputs = [PICO_PINS[pin] for pin in probes]

@@ -58,10 +58,12 @@ class Circuit:
     Attributes:
         name: the variant.
         title: what it is for.
+        profile: the pin profile it is wired for; empty where there is no Pico in it.
         parts: the parts by ref.
         paths: the rows of the drawing.
         notes: what else a builder must know.
         ways: which pin of the Pico each of the machine's lines must lead to.
+        tugs: which pin of the Pico each line leads to that pulls others through resistors.
         rests: the rail that keeps each line of the Pico at rest while it drives nothing.
         ends: lines that need a resistor at their driver.
         halves: pins at half the machine's supply.
@@ -71,10 +73,12 @@ class Circuit:
 
     name: str
     title: str
+    profile: str = ""
     parts: dict[str, Part] = field(default_factory=dict)
     paths: list[Path] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     ways: dict[str, str] = field(default_factory=dict)
+    tugs: dict[str, str] = field(default_factory=dict)
     rests: dict[str, str] = field(default_factory=dict)
     ends: list[str] = field(default_factory=list)
     halves: list[str] = field(default_factory=list)

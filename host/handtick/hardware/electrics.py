@@ -48,7 +48,7 @@ class _Board:
         self.outputs: dict[str, list[Node]] = {}
         self.inputs: dict[str, list[Node]] = {}
         for part in circuit.parts.values():
-            chip = pico(circuit.name) if part.kind == "board" else CHIPS.get(part.value)
+            chip = pico(circuit.profile) if part.kind == "board" else CHIPS.get(part.value)
             if chip is not None:
                 self.chips[part.ref] = chip
                 self._sort(part, chip)
@@ -79,12 +79,18 @@ class _Board:
         return found
 
     def pulls(self, net: str) -> set[str]:
-        """The rails that a signal is pulled to by resistors."""
+        """The rails that a signal is pulled to by resistors: straight, or by a gate whose input rests there."""
+        others = [other for each in self.reached(net) for other, kohm in self.links.get(each, ()) if kohm <= _PULL_KOHM]
+        return {rail for other in others for rail in ({other} if other in RAILS else self._rests_of(other))}
+
+    def _rests_of(self, net: str) -> set[str]:
+        """The rails that a gate's output is at while the Pico drives nothing; empty for a net that no gate drives."""
+        rests = self.circuit.rests
         return {
-            other
-            for each in self.reached(net)
-            for other, kohm in self.links.get(each, ())
-            if other in RAILS and kohm <= _PULL_KOHM
+            rests[into]
+            for node in self.outputs.get(net, ())
+            for one, out in self.chips[node.part].gates
+            if out == node.pin and (into := self.circuit.parts[node.part].pins.get(one, "")) in rests
         }
 
 
@@ -196,7 +202,7 @@ def _from_machine(board: _Board, net: str) -> bool:
 
 def _ways(board: _Board) -> Iterator[str]:
     """Each line of the machine is joined to its own pin of the Pico, and to no other."""
-    for net, wanted in board.circuit.ways.items():
+    for net, wanted in (board.circuit.ways | board.circuit.tugs).items():
         found = sorted(_far_ends(board, net))
         if found != [wanted]:
             yield f"{net} leads to {', '.join(found) or 'nothing'}, not to {wanted}"
@@ -211,7 +217,7 @@ def _far_ends(board: _Board, net: str) -> set[str]:
             if each in seen:
                 continue
             seen.add(each)
-            if each in board.circuit.ways.values():
+            if each in board.circuit.ways.values() or each in board.circuit.tugs.values():
                 ends.add(each)
             todo += _through_gates(board, each)
     return ends

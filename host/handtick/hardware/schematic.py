@@ -20,6 +20,8 @@ _Side = Literal["left", "right", "up", "down"]
 _ROW = 3.5
 _LEFT = 12.0
 _FONT = 11
+# Gates of the drivers' chip.
+_GATES = 4
 
 # schemdraw's own clip paths are numbered afresh in each process; nothing else in the file depends on when it is made.
 _INK = "#1a1a1a"
@@ -163,10 +165,9 @@ class _Sheet:
     def _driver_supply(self, y: float) -> None:
         """Where the pins of the gates' chip go that no row shows."""
         for part in self._circuit.of_kind("driver"):
-            enables = ", ".join(pin for pin, net in part.pins.items() if net == GROUND and pin != "7")
-            text = (
-                f"{part.ref}  {part.value}: pin 14 to {part.pins['14']}, pin 7 to GND, output enables {enables} to GND"
-            )
+            grounded = ", ".join(pin for pin, net in part.pins.items() if net == GROUND and pin != "7")
+            what = "output enables" if len(grounded.split()) == _GATES else "output enables and unused input"
+            text = f"{part.ref}  {part.value}: pin 14 to {part.pins['14']}, pin 7 to GND, {what} {grounded} to GND"
             self._text(_LEFT - 1.0, y + 0.6, text, align="left")
 
     def _decoupling(self, y: float) -> None:

@@ -1,4 +1,4 @@
-"""The three ways to wire a Raspberry Pi Pico: to an LED alone, to a machine at 3.3 V, to a machine at 5 V.
+"""The ways to wire a Raspberry Pi Pico: to an LED alone, to a machine at 3.3 V, to one at 5 V without or with the tug.
 
 Figures: thresholds, currents and pin numbers are those of the makers' data sheets (RP2040, Pico, 74HCT125, 74LVC125A,
 74LVC245A); a builder checks them against the sheet of the very part.
@@ -23,6 +23,8 @@ _OUTPUTS = {
     "reset": (BOARD_SUPPLY, "RESET"),
     "ready": (GROUND, "READY"),
 }
+#: The net of the probes' resistors where a pin moves them.
+_TUG = "TUG"
 _BUTTONS = ("tick_button", "run_button", "reset_button")
 _AXIAL = "axial, 0.25 W"
 _DISC = "ceramic, 5.08 mm"
@@ -30,11 +32,17 @@ _DISC = "ceramic, 5.08 mm"
 
 def variants() -> dict[str, Circuit]:
     """Every variant by name, as the pin map has it."""
-    return {"minimal": _minimal(), "3v3": _machine("3v3"), "5v": _machine("5v")}
+    return {
+        "minimal": _minimal(),
+        "3v3": _machine("3v3", "full"),
+        "5v": _machine("5v", "full"),
+        "5v-tug": _machine("5v-tug", "tug"),
+    }
 
 
 def _minimal() -> Circuit:
-    circuit = Circuit("minimal", "A Pico, a button and an LED on the clock line: the first clean tick, no machine")
+    title = "A Pico, a button and an LED on the clock line: the first clean tick, no machine"
+    circuit = Circuit("minimal", title, "minimal")
     roles, probes, _ = pin_map.PROFILES["minimal"]
     _pico(circuit, roles, probes)
     lead = circuit.add(
@@ -51,10 +59,12 @@ def _minimal() -> Circuit:
     return circuit
 
 
-def _machine(name: str) -> Circuit:
-    five = name == "5v"
-    circuit = Circuit(name, f"A Pico and a machine of logic chips at {'5 V' if five else '3.3 V'}")
-    roles, probes, left_out = pin_map.PROFILES["full"]
+def _machine(name: str, profile: str) -> Circuit:
+    five = name != "3v3"
+    roles, probes, left_out = pin_map.PROFILES[profile]
+    tug = roles.get("tug")
+    title = f"A Pico and a machine of logic chips at {'5 V' if five else '3.3 V'}"
+    circuit = Circuit(name, f"{title}, with the tug" if tug else title, profile)
     _pico(circuit, roles, probes)
     _drivers(circuit, roles, five)
     for role in _BUTTONS:
@@ -65,10 +75,12 @@ def _machine(name: str) -> Circuit:
         _buffered_inputs(circuit, roles, probes)
     else:
         _series_inputs(circuit, roles, probes)
-    for role, (pull_to, net) in _OUTPUTS.items():
+    for role, (pull_to, net) in _outputs(roles):
         circuit.ways[net] = roles[role]
         circuit.rests[roles[role]] = pull_to
         circuit.ends.append(net)
+    if tug is not None:
+        _tug(circuit, tug)
     lines = {f"PROBE {probe}": pin for probe, pin in enumerate(probes)} | {"HALT": roles["halt"]}
     circuit.ways |= lines
     if five:
@@ -79,7 +91,7 @@ def _machine(name: str) -> Circuit:
         "VM is the machine's own supply. It feeds the driver and never the Pico; the grounds are one.",
         "Pulls are drawn for a clock that rests low and a reset that is active low, as the settings come. For other "
         "settings, take the pull to the other side.",
-        f'Profile "full"; it leaves out {left_out}.',
+        f'Profile "{profile}"; it leaves out {left_out}.',
     ]
     return circuit
 
@@ -104,10 +116,13 @@ def _drivers(circuit: Circuit, roles: dict[str, str], five: bool) -> None:
     """One '125 at the machine's supply drives every line to the machine."""
     pins = {"7": GROUND, "14": MACHINE_SUPPLY}
     chip = f"U{1 + sum(part.ref.startswith('U') for part in circuit.parts.values())}"
-    for gate, (role, (_, net)) in zip(_GATES, _OUTPUTS.items(), strict=True):
-        enable, into, out = gate
-        pin = roles[role]
-        pins |= {enable: GROUND, into: f"{pin} IN", out: f"{net} OUT"}
+    outputs = _outputs(roles)
+    for place, (enable, into, out) in enumerate(_GATES):
+        if place < len(outputs):
+            role, (_, net) = outputs[place]
+            pins |= {enable: GROUND, into: f"{roles[role]} IN", out: f"{net} OUT"}
+        else:
+            pins |= {enable: GROUND, into: GROUND}
     circuit.add(
         "U",
         "driver",
@@ -118,7 +133,7 @@ def _drivers(circuit: Circuit, roles: dict[str, str], five: bool) -> None:
         "74AHCT125, with the series resistors it has here" if five else "74HC125 at 3.3 V, slower edges",
     )
     _decouple(circuit, chip, MACHINE_SUPPLY)
-    for role, (pull_to, net) in _OUTPUTS.items():
+    for role, (pull_to, net) in outputs:
         pin = roles[role]
         series = circuit.add(
             "R",
@@ -154,6 +169,8 @@ def _buffered_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str,
         for place, (into, out) in enumerate(zip(_A_PINS, _B_PINS, strict=True)):
             if place < len(lines):
                 pins |= {into: lines[place], out: targets[place]}
+            elif place == 1 and "tug" in roles:
+                pins |= {into: roles["tug"], out: _TUG}
             else:
                 pins[into] = GROUND
         chip = circuit.add(
@@ -167,14 +184,19 @@ def _buffered_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str,
         )
         _decouple(circuit, chip, BOARD_SUPPLY)
         if len(lines) == 8:
-            rails = {"1": BOARD_SUPPLY, **{str(place + 2): line for place, line in enumerate(lines)}}
+            rails = {
+                "1": _TUG if "tug" in roles else BOARD_SUPPLY,
+                **{str(place + 2): line for place, line in enumerate(lines)},
+            }
             circuit.add(
                 "RN",
                 "resistor network",
                 "8 × 100 kΩ",
                 "SIP-9, bussed",
                 rails,
-                "ties loose probe wires high, so that none floats",
+                "pulls loose probe wires as the tug says, high when nobody asks"
+                if "tug" in roles
+                else "ties loose probe wires high, so that none floats",
                 "eight single 100 kΩ",
             )
         else:
@@ -201,6 +223,26 @@ def _series_inputs(circuit: Circuit, roles: dict[str, str], probes: tuple[str, .
         "The lines go straight into the Pico's pins: nothing above 3.3 V may ever be on them, and the machine is "
         "switched on after the Pico and off before it. Where that can't be kept, take the 5 V variant's input buffers."
     )
+
+
+def _outputs(roles: dict[str, str]) -> list[tuple[str, tuple[str, str]]]:
+    """The outputs that a profile has, each with where it is pulled and the machine's net."""
+    return [(role, ends) for role, ends in _OUTPUTS.items() if role in roles]
+
+
+def _tug(circuit: Circuit, pin: str) -> None:
+    """The pin that moves the probes' resistors, through a spare gate that takes 5 V at its output; high at rest."""
+    why = "keeps loose probe wires high while the Pico is in reset and drives nothing"
+    pull = circuit.add("R", "resistor", "10 kΩ", _AXIAL, {"1": BOARD_SUPPLY, "2": pin}, why, "4.7 kΩ to 10 kΩ")
+    circuit.paths.append(Path("tie", "tug", (pull,)))
+    circuit.rests[pin] = BOARD_SUPPLY
+    circuit.tugs[_TUG] = pin
+    circuit.notes += [
+        "The tug: 100 kΩ at each probe wire, before the input buffers, moves a wire that nobody drives and none that "
+        "somebody does. It is for CMOS inputs (HC, HCT, AC, ACT, AHC, AHCT, LVC, 4000B). An LS or other bipolar input "
+        "gives up to 0.4 mA, which 100 kΩ can't hold low: such a wire looks driven.",
+        f"{_TUG} comes from a gate of the input buffers, not from the Pico's pin: lines at 5 V push current into it.",
+    ]
 
 
 def _button(circuit: Circuit, role: str, roles: dict[str, str]) -> None:

@@ -12,9 +12,11 @@ from collections.abc import Callable, Iterable
 from typing import ClassVar
 
 from handtick.virtual.burst_line import BurstLine
-from handtick.virtual.pins import Contact, HaltPin, Machine, OutputPin, Port, Probes, Supply
+from handtick.virtual.chain_chips import ChainOfChips
+from handtick.virtual.pins import Contact, FarEnd, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick.virtual.ready_line import ReadyLine, WithReady
 from handtick_board.board import Board, Identity, Rim
+from handtick_board.chain import CHIP_BITS, ChainedProbes
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 
@@ -23,6 +25,7 @@ _WRAP_US = 1 << 30
 _LONGEST_NAP_US = _WRAP_US // 4
 # While the hardware makes a burst, the loop looks after it about as often as that of a real board.
 _PASS_US = 2000
+_PROBES = 16
 
 
 class VirtualBoard:
@@ -36,9 +39,12 @@ class VirtualBoard:
         lateness: gives how late the loop comes to its next pass, in microseconds, each time it is asked; None for
             never.
         port_room: bytes the port takes before the host must read.
+        chain: chips whose inputs are further probes, read out as the settings' ``chain`` says; None for none. With them
+            there are no bursts.
         supply: its ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
 
     Attributes:
+        hand: called when the host begins to watch the tick button; None for nobody there.
         bursts: whether boards made from now on have hardware that makes bursts of ticks, as the PIO of a real one.
         rewired: given the simulated pins, gives those that the firmware gets; here the same. Another kind of pin can
             stand between the two for all boards made from then on.
@@ -56,13 +62,15 @@ class VirtualBoard:
         lateness: Callable[[], int] | None = None,
         port_room: int = 4096,
         supply: Supply | None = None,
+        chain: ChainOfChips | None = None,
     ) -> None:
         self.now_us = start_us
         self.machine = machine
         self.settings = settings or Settings()
         self.halt_pin = HaltPin(machine, self._before_change)
         self.ready: ReadyLine | None = None
-        if type(self).bursts:
+        bursts = type(self).bursts and chain is None
+        if bursts:
             set_clock = machine.set_clock
             if isinstance(machine, WithReady):
                 self.ready = ReadyLine(machine, not self.settings.active_falling, lambda: self.moment_us)
@@ -77,22 +85,28 @@ class VirtualBoard:
         self._lateness = lateness
         self._agenda: list[tuple[int, int, Callable[[], None]]] = []
         self._order = itertools.count()
+        chained = 0 if chain is None else self.settings.chain * CHIP_BITS
         rim = Rim(
             self.line,
             self.reset_line,
             self.halt_pin,
-            Probes(machine),
+            _reader(machine, self.settings, chain),
             self.contact,
             self.port,
             lambda: wrapped(self.now_us),
+            _PROBES + chained,
             supply=supply,
-            bursts=type(self).bursts,
+            bursts=bursts,
             trigger=self.trigger,
             make_ready=None if self.ready is None else self.ready.make,
+            counter=FarEnd(self.line, machine),
+            chained=chained,
         )
         self.board = Board(
             type(self).rewired(rim), self.settings, Identity("virtual", "virtual-bench", boot, "power-on")
         )
+        self.hand: Callable[[], None] | None = None
+        self._watched = False
         self._settle()
 
     def at(self, time_us: int, deed: Callable[[], None]) -> None:
@@ -164,7 +178,10 @@ class VirtualBoard:
             self.board.poll()
             moved = edges != self.line.changes + self.reset_line.changes
             if not moved and number == self.board.outbox.lines and not self._pressing():
-                return
+                break
+        watched, self._watched = self._watched, self.board.tick_button.telling
+        if self._watched and not watched and self.hand is not None:
+            self.hand()
 
     def _before_change(self) -> None:
         """The halt line is about to move: what a burst does until then, it does with the level before."""
@@ -176,3 +193,10 @@ class VirtualBoard:
 
     def _now(self) -> int:
         return self.now_us
+
+
+def _reader(machine: Machine, settings: Settings, chain: ChainOfChips | None) -> Probes | ChainedProbes:
+    direct = Probes(machine)
+    if chain is None:
+        return direct
+    return ChainedProbes(direct, _PROBES, chain.load, chain.clock, chain.data, settings.chain)

@@ -29,6 +29,10 @@ KINDS = {
     "undriven": ("GIVER", "a giver's enable is not wired: nobody drives the bus, which keeps what was on it"),
     "fought": ("GIVER,GIVER", "when the first gives, the second drives too: either at 0 takes a line to 0"),
     "forgets": ("", "the rain gauge is empty once read, and reset does not fill it"),
+    "deaf": ("CHANCE", "so many clock edges in a thousand do not reach the machine: too low, or too loaded"),
+    "loose": ("PROBE", "a probe's clip, 0 to 15, has come off: nothing drives its wire"),
+    "shorted": ("PROBE=LEVEL", "a probe's wire lies against ground (0) or the supply (1)"),
+    "bridged": ("PROBE,PROBE", "two probes' wires touch: either at 0 takes both to 0"),
 }
 
 Clock = Callable[[], int]
@@ -60,10 +64,12 @@ class FaultyLarch(Larch):
 
     Attributes:
         now_us: gives the time; set by whoever has the board.
+        rung: clock edges that arrived and nobody sent, less those that were sent and did not arrive.
     """
 
     def __init__(self, program: bytes, gauge: Sequence[int]) -> None:
         self.now_us: Clock = lambda: 0
+        self.rung = 0
         super().__init__(program, gauge)
 
     def set_clock(self, level: bool) -> None:
@@ -183,6 +189,7 @@ class _Ringing(FaultyLarch):
     def _tick(self) -> None:
         super()._tick()
         if self._dice.randrange(1000) < self._often and not self.halted:
+            self.rung += 1
             super()._tick()
 
 
@@ -234,6 +241,60 @@ class _Forgets(FaultyLarch):
             self._gauge = bytes(tips)
 
 
+class _Deaf(FaultyLarch):
+    def __init__(self, program: bytes, gauge: Sequence[int], about: str, chance: random.Random) -> None:
+        self._often = _chance(about)
+        self._dice = chance
+        super().__init__(program, gauge)
+
+    def _tick(self) -> None:
+        if self._dice.randrange(1000) < self._often:
+            self.rung -= 1
+        else:
+            super()._tick()
+
+
+class _Loose(FaultyLarch):
+    def __init__(self, program: bytes, gauge: Sequence[int], about: str, chance: random.Random) -> None:
+        self._mask = 1 << _line(about, 15)
+        self._high = False
+        super().__init__(program, gauge)
+
+    def set_pull(self, way: str) -> None:
+        """The loose wire follows the pull, and without one keeps what it had."""
+        self._high = self._high if way == "none" else way == "up"
+
+    def probes(self) -> int:
+        """See ``Larch``."""
+        driven = super().probes()
+        return driven | self._mask if self._high else driven & ~self._mask
+
+
+class _Shorted(FaultyLarch):
+    def __init__(self, program: bytes, gauge: Sequence[int], about: str, chance: random.Random) -> None:
+        probe, level = about.split("=")
+        self._mask = 1 << _line(probe, 15)
+        self._high = {"0": False, "1": True}[level]
+        super().__init__(program, gauge)
+
+    def probes(self) -> int:
+        """See ``Larch``."""
+        driven = super().probes()
+        return driven | self._mask if self._high else driven & ~self._mask
+
+
+class _Bridged(FaultyLarch):
+    def __init__(self, program: bytes, gauge: Sequence[int], about: str, chance: random.Random) -> None:
+        one, other = _two_lines(about, 15)
+        self._mask = 1 << one | 1 << other
+        super().__init__(program, gauge)
+
+    def probes(self) -> int:
+        """See ``Larch``."""
+        driven = super().probes()
+        return driven if driven & self._mask == self._mask else driven & ~self._mask
+
+
 _MAKERS: dict[str, Callable[[bytes, Sequence[int], str, random.Random], Larch]] = {
     "stuck": _Stuck,
     "swapped": _Swapped,
@@ -246,6 +307,10 @@ _MAKERS: dict[str, Callable[[bytes, Sequence[int], str, random.Random], Larch]] 
     "undriven": _Undriven,
     "fought": _Fought,
     "forgets": _Forgets,
+    "deaf": _Deaf,
+    "loose": _Loose,
+    "shorted": _Shorted,
+    "bridged": _Bridged,
 }
 
 
@@ -256,8 +321,8 @@ def _line(text: str, last: int = 7) -> int:
     return value
 
 
-def _two_lines(text: str) -> tuple[int, int]:
-    one, other = (_line(each) for each in text.split(","))
+def _two_lines(text: str, last: int = 7) -> tuple[int, int]:
+    one, other = (_line(each, last) for each in text.split(","))
     if one == other:
         raise ValueError("one line twice")
     return one, other

@@ -98,6 +98,10 @@ class Larch:
             return _LITERAL_LINES | self._given(code.PROGRAM)
         return _MOVE_LINES[self._instruction] | self._given(self._instruction >> 5)
 
+    def registers(self) -> int:
+        """What is in its registers, eight bits each: program counter (the lowest), tally, operand, day, pointer."""
+        return self.counter | self.tally << 8 | self.operand << 16 | self.day << 24 | self.pointer << 32
+
     def _start(self) -> None:
         self._step = _FETCH
         self._instruction = 0

@@ -71,6 +71,25 @@ class OutputPin:
             self._listener(level)
 
 
+class FarEnd:
+    """Counts the rising edges that arrive at the machine's end of the clock wire.
+
+    Args:
+        line: the clock line, at its rest level.
+        machine: the machine; where it has ``rung``, that is how many edges arrived that nobody sent, less those that
+            were sent and did not arrive.
+    """
+
+    def __init__(self, line: OutputPin, machine: Machine) -> None:
+        self._line = line
+        self._machine = machine
+        self._rests_low = not line.value
+
+    def read(self) -> int:
+        """Edges that have arrived; the clock must be at rest."""
+        return (self._line.changes + self._rests_low) // 2 + int(getattr(self._machine, "rung", 0))
+
+
 class HaltPin:
     """The halt line as the board sees it: the machine's own, or a level somebody forces on it.
 

@@ -57,7 +57,8 @@ class Guide:
         self._file = file
         self._now_s = now_s
         assert bench.greeting is not None
-        self._count = int(bench.greeting.fields["probes"])
+        # Probes on a chain have no pulls: their wires can't be told one from another by touching ground.
+        self._count = int(bench.greeting.fields["probes"]) - int(bench.status().fields["chained"])
 
     def run(self) -> None:
         """Asks for names, finds their wires' probes, and writes the file after each.

@@ -10,9 +10,11 @@ from typing import Any
 from handtick.errors import UsageError
 from handtick.wiring.lines import line_of
 from handtick.wiring.model import SHOWS, Bus, Clock, Instruction, Start, Wiring
+from handtick_board.chain import CHIP_BITS
 from handtick_board.clock_limits import MAY_STOP
+from handtick_board.pin_map import MOST_CHIPS, MOST_PROBES
 
-_MOST_PROBES = 16
+_MOST_PROBES = MOST_PROBES + MOST_CHIPS * CHIP_BITS
 _MOST_BYTES = 1_000_000
 _LONGEST_PHASE_US = 1_000_000_000
 

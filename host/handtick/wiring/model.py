@@ -15,7 +15,7 @@ class Bus:
 
     Attributes:
         name: what it is called.
-        probes: probe numbers 0 to 15, the one for bit 0 first.
+        probes: probe numbers from 0, the one for bit 0 first; those from 16 on are on a chain.
         show: one of ``SHOWS``.
         inverted: whether a low probe is a one.
         names: values with names; any other value is shown as a number.

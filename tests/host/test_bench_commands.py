@@ -1,0 +1,57 @@
+"""The commands of the bench as they are typed: what they leave in the log, on the drive, and as their status."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+START = [sys.executable, "-c", "from handtick.cli import main; main()"]
+
+
+def typed(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """Types a command in a folder."""
+    env = {**os.environ, "HANDTICK_STATE": str(folder / "state")}
+    return subprocess.run(
+        [*START, *words], cwd=folder, env=env, capture_output=True, text=True, timeout=120, check=False
+    )
+
+
+@pytest.mark.parametrize(("board", "status", "seen"), [("virtual", 0, 16), ("virtual:ringing:1000", 9, 32)])
+def test_edges_are_remembered_in_the_log_with_board_and_wiring(
+    board: str, status: int, seen: int, tmp_path: Path
+) -> None:
+    """What was seen, where, and with which wiring file; a difference has its own status."""
+    larch = str(ROOT / "examples" / "larch.toml")
+    found = typed(tmp_path, "edges", "--board", board, "--rates", "10kHz", "--at", "board 3", "--wiring", larch)
+    assert found.returncode == status, found.stderr
+    rows = [json.loads(line) for line in typed(tmp_path, "log", "show", "--json").stdout.splitlines()]
+    (note,) = [row["text"] for row in rows if row["kind"] == "note"]
+    assert note == f"edges at board 3, wiring {larch}: 16 sent, {seen} seen at 10000 Hz"
+
+
+def test_times_that_suit_the_button_are_written_to_the_drive(tmp_path: Path) -> None:
+    """Into the settings that are there, and nothing else of them is changed."""
+    drive = tmp_path / "drive"
+    drive.mkdir()
+    settings = (ROOT / "firmware" / "settings.toml").read_text(encoding="utf-8")
+    (drive / "settings.toml").write_text(settings, encoding="utf-8")
+    (tmp_path / "button.csv").write_text("time_ms,closed\n0,0\n100,1\n150,0\n157.5,1\n158,0\n", encoding="utf-8")
+    found = typed(tmp_path, "bounce", "--file", "button.csv", "--write", "--to", str(drive))
+    assert found.returncode == 0, found.stderr
+    after = (drive / "settings.toml").read_text(encoding="utf-8").splitlines()
+    changed = [line for line in after if line not in settings.splitlines()]
+    assert changed == ["HANDTICK_PRESS_US = 100", "HANDTICK_REARM_US = 15000"]
+    assert len(after) == len(settings.splitlines())
+
+
+def test_probes_of_a_healthy_bench_end_well_and_a_loose_one_does_not(tmp_path: Path) -> None:
+    """The status tells a script; the probe and what it is are in the one line of the error."""
+    assert typed(tmp_path, "probes", "--board", "virtual", "--through", "wires").returncode == 0
+    found = typed(tmp_path, "probes", "--board", "virtual:loose:5", "--through", "wires")
+    assert (found.returncode, found.stderr.splitlines()[-1]) == (9, "handtick: probe 5 loose")
