@@ -12,6 +12,7 @@ from handtick.classroom.lesson import Lesson, Watcher
 from handtick.classroom.news import News
 from handtick.classroom.people import MOST_HERE, PUPIL, SCREEN, TEACHER, People, Person
 from handtick.errors import Refused, UsageError
+from handtick.events import Answer as Reply
 from handtick.events import Event, Greeting, ResetDone, Tick
 from handtick.quantities import rate_of
 from handtick.wiring import Bus, Wiring
@@ -69,7 +70,8 @@ class Room:
         self._lesson = lesson
         self._watcher = Watcher(lesson.expect, wiring) if lesson is not None and lesson.expect is not None else None
         self._place: int | None = None
-        # On the way to a stop that lies before the present tick: what to ask for once the machine is reset.
+        # On the way to a stop that lies before the present tick: what to ask for once the machine is reset, unless
+        # anything else is asked of the clock first.
         self._to_stop: tuple[int, str] | None = None
         self._asked = ""
         self._rate = PUPILS_RATE
@@ -94,8 +96,12 @@ class Room:
             if self._to_stop is not None:
                 self._clock.send("to", *self._to_stop)
                 self._to_stop = None
-        elif isinstance(event, Greeting) and (event.boot, event.reset) != (boot, reset):
-            self._start_over()
+        elif isinstance(event, Greeting):
+            self._to_stop = None
+            if (event.boot, event.reset) != (boot, reset):
+                self._start_over()
+        elif isinstance(event, Reply) and event.kind != "done":
+            self._to_stop = None
 
     def join(self, name: str, role: str = PUPIL) -> Person:
         """Somebody comes in who had the right word.
@@ -144,6 +150,8 @@ class Room:
             raise Refused("only the teacher can do that")
         if who == HOLDER and not self._drives(person):
             raise Refused(f"{self._holder_name()} has the crank")
+        if who == HOLDER:
+            self._to_stop = None
         return self._does[asked.do](person, asked.fields)
 
     # What is told.
@@ -268,8 +276,7 @@ class Room:
             raise Refused("the lesson has no such stop")
         stop = self._lesson.stops[fields["place"]]
         self._place, self._asked = fields["place"], stop.ask
-        self.changed = True
-        self._clock.send("halt")
+        self._rest()
         if self.news.state.tick <= stop.tick:
             self._clock.send("to", stop.tick, self._lesson.rate)
         else:
@@ -308,6 +315,7 @@ class Room:
             self._rest()
 
     def _rest(self) -> None:
+        self._to_stop = None
         self._clock.send("halt")
         self.changed = True
 
