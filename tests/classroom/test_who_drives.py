@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handtick.classroom.asked import DEEDS, HOLDER, Asked
@@ -113,15 +114,27 @@ MOVES = (
 )
 
 
-@given(st.lists(MOVES, max_size=60))
-def test_only_the_teacher_and_the_holder_move_the_clock(moves: list[tuple[Any, Any]]) -> None:
+def with_the_crank(place: int, then: str) -> list[tuple[Any, Any]]:
+    """Somebody has the crank, and goes away for long, or is sent out."""
+    given = (0, Asked("give", {"person": place + 1}))
+    if then == "away":
+        return [given, ("away", place), ("time", 12)]
+    return [given, (0, Asked(then, {"person": place + 1} if then == "remove" else {}))]
+
+
+CHAINS = st.builds(with_the_crank, st.integers(1, 3), st.sampled_from(["away", "remove", "take"]))
+
+
+@settings(max_examples=300)
+@given(st.lists(CHAINS | st.lists(MOVES, max_size=8), max_size=12))
+def test_only_the_teacher_and_the_holder_move_the_clock(moves: list[list[tuple[Any, Any]]]) -> None:
     """Every command to the clock was asked for by one of the two, or is the halt that goes with a change of hands."""
     there, clock, teacher = room()
     people = [teacher, *(pupil(there, name) for name in ("Wren", "Finch", "Swift")), pupil(there, "screen", SCREEN)]
     now_s = 0.0
     # Whether the last thing that anybody did to the clock is a stop of the lesson.
     to_stop = False
-    for what, with_it in moves:
+    for what, with_it in itertools.chain(*moves):
         holder = there.crank.holder
         may: set[str] = set()
         if isinstance(what, int):
