@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from handtick.classroom.asked import DEEDS, HOLDER, ONLY_TEACHER, Asked
+from handtick.classroom.asked import DEEDS, HOLDER, ONLY_TEACHER, Asked, one_line
 from handtick.classroom.calls import Answer, Calls, read_value
-from handtick.classroom.crank import GONE_S, Crank
+from handtick.classroom.crank import GONE_S, MOST_WAITING, Crank
 from handtick.classroom.lesson import Lesson, Watcher
 from handtick.classroom.news import News
 from handtick.classroom.people import MOST_HERE, PUPIL, SCREEN, TEACHER, People, Person
@@ -214,6 +214,8 @@ class Room:
         self._clock.send("reset")
 
     def _do_wait(self, person: Person, fields: dict[str, Any]) -> None:
+        if len(self.crank.waiting) >= MOST_WAITING:
+            self.crank.keep(number for number, each in self.people.known.items() if each.here)
         if not person.teacher and self.crank.ask(person.number):
             self.changed = True
 
@@ -237,7 +239,7 @@ class Room:
     def _do_note(self, person: Person, fields: dict[str, Any]) -> dict[str, Any]:
         if not person.teacher and not self._may_note:
             raise Refused("the teacher lets nobody write notes just now")
-        text = " ".join(fields["text"].split())
+        text = one_line(fields["text"])
         if not text:
             raise UsageError("an empty note says nothing")
         self._clock.send("note", f"{person.name}: {text}", fields["reset"], fields["tick"])
