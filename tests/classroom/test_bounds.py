@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
+import pytest
+
 from handtick.classroom.asked import Asked
 from handtick.classroom.calls import MOST_CALLS, Calls
 from handtick.classroom.crank import MOST_WAITING
@@ -73,3 +78,20 @@ def test_the_doorstep_holds_so_many_of_each_address() -> None:
     doorstep.leaves(("10.0.0.1", 1))
     assert doorstep.comes(("10.0.0.1", 3))
     assert doorstep.strangers("10.0.0.1") == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="that system counts no files")
+def test_a_system_that_begins_with_few_files_holds_a_class_all_the_same() -> None:
+    """A connection is a file; the limit is raised as far as the system allows, and never lowered."""
+    program = """
+import resource
+from handtick.classroom.serving import allow_files
+hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+resource.setrlimit(resource.RLIMIT_NOFILE, (256, hard))
+allow_files(300)
+print(resource.getrlimit(resource.RLIMIT_NOFILE)[0])
+allow_files(100)
+print(resource.getrlimit(resource.RLIMIT_NOFILE)[0])
+"""
+    said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert said.stdout.split() == ["300", "300"]
