@@ -190,3 +190,15 @@ def test_whoever_was_sent_out_asks_for_nothing_more() -> None:
     with pytest.raises(Refused, match="no longer in the room"):
         there.take(wren, Asked("step", {}))
     assert clock.moves() == []
+
+
+@pytest.mark.parametrize(("live", "reset", "number"), [(False, 0, 1), (True, 0, 3), (True, 1, 0), (True, 2**63 - 1, 1)])
+def test_a_note_that_can_not_be_kept_is_refused(live: bool, reset: int, number: int) -> None:
+    """Nobody is told that something was noted on a tick that never came, or in a log that is only shown."""
+    clock = PaperClock()
+    there = Room(WIRING, clock, live=live)
+    there.heard(GREETING)
+    there.heard(tick(2))
+    with pytest.raises(Refused, match="has not come yet|takes no notes"):
+        there.take(pupil(there), Asked("note", {"text": "here", "reset": reset, "tick": number}))
+    assert clock.asked == []
