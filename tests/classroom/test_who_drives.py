@@ -199,6 +199,6 @@ def test_a_note_that_can_not_be_kept_is_refused(live: bool, reset: int, number: 
     there = Room(WIRING, clock, live=live)
     there.heard(GREETING)
     there.heard(tick(2))
-    with pytest.raises(Refused, match="has not come yet|takes no notes"):
+    with pytest.raises(Refused, match=r"has not come yet|takes no notes"):
         there.take(pupil(there), Asked("note", {"text": "here", "reset": reset, "tick": number}))
     assert clock.asked == []
