@@ -30,7 +30,8 @@ WIRING = Path(__file__).parents[1] / "examples" / "larch.toml"
 
 
 def board() -> None:
-    """The board's process: says its port, serves until its input ends, then says when its edges were."""
+    """The board's process: says its port, serves until its input ends, then says when its edges were: on its own time,
+    and when this process came to make them, by the wall clock; both in microseconds."""
     from handtick.virtual.larch_board import PROGRAMS, larch_board
     from handtick.virtual.server import Serving
 
@@ -39,9 +40,11 @@ def board() -> None:
     print(serving.port, flush=True)
     ended = threading.Event()
     threading.Thread(target=lambda: (sys.stdin.read(), ended.set()), daemon=True).start()
+    made_us: list[float] = []
     while not ended.is_set():
         serving.serve_once(0.01)
-    json.dump([round(edge, 3) for edge in there.rising_edges_us], sys.stdout)
+        made_us += [time.monotonic_ns() / 1000] * (len(there.line.edges) - len(made_us))
+    json.dump([(at, made) for (at, rising), made in zip(there.line.edges, made_us, strict=True) if rising], sys.stdout)
 
 
 class Server:
@@ -173,6 +176,10 @@ async def viewer(
             await asyncio.sleep(0.5)
 
 
+# The server's figures before and after a span, and the load of the machine at its end.
+Measured = tuple[dict[str, Any], dict[str, Any], float]
+
+
 class Process:
     """One of the three processes, by its first argument."""
 
@@ -200,81 +207,118 @@ class Process:
         return said
 
 
-def span(server: Process, seconds: float) -> tuple[dict[str, Any], dict[str, Any], float]:
+def span(server: Process, seconds: float) -> Measured:
     """Lets time pass: the server's figures before and after, and the load of the machine meanwhile."""
     before = server.ask("figures")
     time.sleep(seconds)
     return before, server.ask("figures"), os.getloadavg()[0]
 
 
-def intervals(edges_us: list[float], before: dict[str, Any], after: dict[str, Any]) -> str:
-    """How far apart the clock's edges were, on the board's own time: shortest, middle, longest."""
-    part = edges_us[before["tick"] : after["tick"]]
-    apart = sorted(later - earlier for earlier, later in itertools.pairwise(part))
-    return f"{apart[0]:.0f} / {statistics.median(apart):.0f} / {apart[-1]:.0f}"
+def part(edges_us: list[list[float]], measured: Measured) -> list[list[float]]:
+    """The edges of a span."""
+    return edges_us[measured[0]["tick"] : measured[1]["tick"]]
 
 
-def main(many: int, seconds: float) -> None:
-    """Measures and prints."""
-    from handtick.log import LogReader
+def apart(edges_us: list[list[float]]) -> str:
+    """How far apart edges were on the board's own time: shortest, middle, longest."""
+    gaps = sorted(later[0] - earlier[0] for earlier, later in itertools.pairwise(edges_us))
+    return f"{gaps[0]:.0f} / {statistics.median(gaps):.0f} / {gaps[-1]:.0f}"
 
-    with tempfile.TemporaryDirectory() as folder:
-        log = str(Path(folder) / "log.sqlite3")
+
+def behind(edges_us: list[list[float]], promptest_us: float) -> str:
+    """How far the board's process was behind the wall clock when it made edges: middle, 99th percentile, longest."""
+    late_ms = sorted((made - edge - promptest_us) / 1000 for edge, made in edges_us)
+    return f"{statistics.median(late_ms):.1f} / {late_ms[int(0.99 * len(late_ms))]:.1f} / {late_ms[-1]:.1f}"
+
+
+class Run:
+    """One run of all three processes, and what came of it.
+
+    Args:
+        many: how many viewers.
+        seconds: for how long they watch.
+    """
+
+    def __init__(self, many: int, seconds: float) -> None:
+        self.many, self.seconds = many, seconds
+        with tempfile.TemporaryDirectory() as folder:
+            log = Path(folder) / "log.sqlite3"
+            self._measure(log)
+            self.ticks = logged(log)
+
+    def _measure(self, log: Path) -> None:
         machine = Process("board")
-        server = Process("serve", machine.line().strip(), log, str(many + 1))
+        server = Process("serve", machine.line().strip(), str(log), str(self.many + 1))
         where = json.loads(server.line())
         while not server.ask("figures")["mode"]:
             time.sleep(0.1)
         server.ask(f"run {RATE_HZ}")
         time.sleep(1.0)
-        alone = span(server, ALONE_S)
-        class_ = Process("view", str(where["port"]), where["word"], str(many))
-        class_.line()
+        self.alone = span(server, ALONE_S)
+        crowd = Process("view", str(where["port"]), where["word"], str(self.many))
+        crowd.line()
         time.sleep(2.0)
-        crowd = span(server, seconds)
-        drawn = {int(tick): at for tick, at in server.ask("drawn")["drawn"].items()}
-        came = json.loads(class_.end())
+        self.crowd = span(server, self.seconds)
+        self.drawn = {int(tick): at for tick, at in server.ask("drawn")["drawn"].items()}
+        self.came: list[list[list[float]]] = json.loads(crowd.end())
         server.ask("halt")
         time.sleep(1.0)
         server.end()
-        edges_us = json.loads(machine.end())
-        with LogReader.open(Path(log)) as reader:
-            ticks = [tick.tick for tick in reader.all_ticks()]
-        assert ticks == list(range(1, len(ticks) + 1)), "a tick is missing from the log"
-    first, last = crowd[0]["tick"], crowd[1]["tick"]
-    news = [tick for tick in drawn if first < tick <= last]
-    reached = sum(len({tick for tick, _ in each if first < tick <= last and tick in drawn}) for each in came)
-    delays_ms = sorted(
-        1000 * (at - drawn[tick]) for each in came for tick, at in each if first < tick <= last and tick in drawn
-    )
+        self.edges_us: list[list[float]] = json.loads(machine.end())
+
+    def news(self) -> tuple[int, float, list[float]]:
+        """How many pieces of news were drawn up while the viewers watched, which share of them reached a viewer, in
+        percent, and after how long, in milliseconds, the promptest first."""
+        first, last = self.crowd[0]["tick"], self.crowd[1]["tick"]
+        drawn = {tick: at for tick, at in self.drawn.items() if first < tick <= last}
+        reached = [{int(tick): at for tick, at in each if tick in drawn} for each in self.came]
+        delays_ms = sorted(1000 * (at - drawn[tick]) for each in reached for tick, at in each.items())
+        return len(drawn), 100 * len(delays_ms) / (len(drawn) * self.many), delays_ms
+
+
+def logged(path: Path) -> int:
+    """How many ticks are in the log, of which none may be missing."""
+    from handtick.log import LogReader
+
+    with LogReader.open(path) as reader:
+        ticks = [tick.tick for tick in reader.all_ticks()]
+    assert ticks == list(range(1, len(ticks) + 1)), "a tick is missing from the log"
+    return len(ticks)
+
+
+def main(many: int, seconds: float) -> None:
+    """Measures and prints."""
+    run = Run(many, seconds)
+    alone, crowd = run.alone, run.crowd
+    drawn, delivered, delays_ms = run.news()
+    promptest_us = min(made - edge for edge, made in run.edges_us)
     for name, value in {
         "viewers": f"{many}, {crowd[1]['here']} of them there at the end",
         "seconds": f"{seconds:g}",
-        "pieces of news a second": f"{len(news) / seconds:.1f}",
-        "delivered": f"{100 * reached / max(1, len(news) * many):.2f} %",
-        "delay, median (ms)": f"{statistics.median(delays_ms):.1f}",
-        "delay, 99th percentile (ms)": f"{delays_ms[int(0.99 * len(delays_ms))]:.1f}",
-        "delay, longest (ms)": f"{delays_ms[-1]:.1f}",
+        "pieces of news a second": f"{drawn / seconds:.1f}",
+        "delivered": f"{delivered:.2f} %",
+        "delay, median / 99th percentile / longest (ms)": f"{statistics.median(delays_ms):.1f} / "
+        f"{delays_ms[int(0.99 * len(delays_ms))]:.1f} / {delays_ms[-1]:.1f}",
         "memory, without and with viewers (MiB)": f"{alone[1]['memory_mib']:.0f}, {crowd[1]['memory_mib']:.0f}",
-        "server's share of one core, without and with (%)": ", ".join(
-            f"{share_of_core(each):.0f}" for each in ((alone, ALONE_S), (crowd, seconds))
-        ),
+        "server's share of one core, without and with (%)": f"{share_of_core(alone, ALONE_S):.0f}, "
+        f"{share_of_core(crowd, seconds):.0f}",
         "ticks a second, without and with": f"{rate(alone, ALONE_S):.1f}, {rate(crowd, seconds):.1f}",
-        "edges apart without viewers, shortest / median / longest (us)": intervals(edges_us, *alone[:2]),
-        "edges apart with viewers, shortest / median / longest (us)": intervals(edges_us, *crowd[:2]),
-        "ticks in the log": f"{len(ticks)}, none missing",
+        "edges apart on the board's time, without (us)": apart(part(run.edges_us, alone)),
+        "with (shortest / median / longest)": apart(part(run.edges_us, crowd)),
+        "board's process behind the wall clock, without (ms)": behind(part(run.edges_us, alone), promptest_us),
+        "with (median / 99th percentile / longest)": behind(part(run.edges_us, crowd), promptest_us),
+        "ticks in the log": f"{run.ticks}, none missing",
         "load of the machine, without and with": f"{alone[2]:.1f}, {crowd[2]:.1f}",
     }.items():
-        print(f"{name:>62}  {value}", flush=True)
+        print(f"{name:>52}  {value}", flush=True)
 
 
-def share_of_core(measured: tuple[tuple[dict[str, Any], dict[str, Any], float], float]) -> float:
+def share_of_core(measured: Measured, seconds: float) -> float:
     """How much of one core the server used, in percent."""
-    (before, after, _), seconds = measured
-    return 100 * (float(after["cpu_s"]) - float(before["cpu_s"])) / seconds
+    return 100 * (float(measured[1]["cpu_s"]) - float(measured[0]["cpu_s"])) / seconds
 
 
-def rate(measured: tuple[dict[str, Any], dict[str, Any], float], seconds: float) -> float:
+def rate(measured: Measured, seconds: float) -> float:
     """Ticks a second."""
     return (int(measured[1]["tick"]) - int(measured[0]["tick"])) / seconds
 
