@@ -143,6 +143,11 @@ def by_hand(do: str) -> dict[str, Any]:
 # Who may what.
 
 
+@pytest.mark.fault(
+    "class",
+    "a watcher and a pupil without the crank send every command by hand",
+    "each is refused with a sentence; the clock stands, and the door, the row and the limits are as they were",
+)
 @pytest.mark.parametrize("role", ["watch", "join"])
 def test_whoever_has_no_crank_sends_every_command_by_hand(siege: Siege, role: str) -> None:
     """Each is refused with a sentence; the clock stands, the door stays open, and nobody has the crank."""
@@ -194,6 +199,11 @@ def firsts(a_class: Siege) -> dict[str, dict[str, str]]:
     }
 
 
+@pytest.mark.fault(
+    "class",
+    "words, secrets and seats of an earlier run, each in the place of each",
+    "nobody is let in; the answer is one sentence and tells nothing",
+)
 def test_secrets_that_are_none_here_let_nobody_in(siege: Siege) -> None:
     """Each is answered with one sentence, which tells nothing but that."""
     for which, first in firsts(siege).items():
@@ -203,6 +213,11 @@ def test_secrets_that_are_none_here_let_nobody_in(siege: Siege) -> None:
     assert len(siege.room.people.known) == 1
 
 
+@pytest.mark.fault(
+    "class",
+    "more than ten wrong words in a minute",
+    "the right one is refused too, from that address; who is in comes back to their seat",
+)
 def test_ten_wrong_words_a_minute_are_compared_and_no_more(siege: Siege) -> None:
     """After that not even the right one is, from that address; who has a seat comes back to it."""
     whys = []
@@ -213,6 +228,11 @@ def test_ten_wrong_words_a_minute_are_compared_and_no_more(siege: Siege) -> None
     assert whys[TRIES_A_MINUTE:] == ["too many wrong words from this address; wait a minute"] * 3
 
 
+@pytest.mark.fault(
+    "class",
+    "a seat is used twice",
+    "the earlier window is closed, and what it still sends is not done",
+)
 def test_of_two_windows_with_one_seat_only_the_later_drives(siege: Siege) -> None:
     """The earlier one is closed, and what it still sends is not done."""
     page = siege.holder()
@@ -275,6 +295,11 @@ MALFORMED = [
 ]
 
 
+@pytest.mark.fault(
+    "class",
+    "malformed messages: deep, huge, doubled, wrong in type, not text",
+    "each is refused; the next sensible one is taken",
+)
 def test_malformed_messages_of_whoever_has_the_crank_move_nothing(siege: Siege) -> None:
     """Each is refused with a sentence, and the next sensible one is taken."""
     page = siege.holder()
@@ -315,6 +340,11 @@ def test_frames_that_are_none_end_the_connection(siege: Siege, frame: bytes) -> 
         assert siege.word.encode() not in read_all(bare)
 
 
+@pytest.mark.fault(
+    "class",
+    "messages, pings, empty pieces and headers without end",
+    "the connection is cut off; the others go on",
+)
 def test_what_is_sent_without_end_is_cut_off(siege: Siege) -> None:
     """Messages, and frames that are no messages: pings, and pieces of nothing."""
     page = siege.pupil("Wren")
@@ -359,6 +389,11 @@ def answered(page: Page, **what: Any) -> str:
 # Where from.
 
 
+@pytest.mark.fault(
+    "class",
+    "a page from elsewhere asks for a socket",
+    "refused, as is a program that does not say where its page is from",
+)
 @pytest.mark.parametrize("origin", [None, "null", "http://elsewhere.example", "http://127.0.0.1", "file://"])
 def test_a_page_from_elsewhere_gets_no_socket(siege: Siege, origin: str | None) -> None:
     """Nor does a program that does not say where its page is from."""
@@ -367,6 +402,11 @@ def test_a_page_from_elsewhere_gets_no_socket(siege: Siege, origin: str | None) 
     assert refused.value.response.status_code == 403
 
 
+@pytest.mark.fault(
+    "class",
+    "a name that somebody made point at this machine",
+    "neither page nor socket",
+)
 @pytest.mark.parametrize(
     "host",
     ["elsewhere.example", "127.0.0.1.elsewhere.example", "", "[::1]/x", "[::1]x", "fe80::1%/x", "a@127.0.0.1", "::1"],
@@ -386,6 +426,11 @@ def test_under_a_name_that_is_not_ours_nothing_is_served(siege: Siege, host: str
 # What people type.
 
 
+@pytest.mark.fault(
+    "class",
+    "markup, control characters, turned writing or the teacher's name as a name",
+    "letters stay letters, the rest is left out, and a name that is taken gets a number",
+)
 @pytest.mark.parametrize(
     ("typed", "shown"),
     [
@@ -422,6 +467,11 @@ def test_a_note_is_text_in_one_line(siege: Siege, typed: str) -> None:
 # Paths.
 
 
+@pytest.mark.fault(
+    "class",
+    "path tricks: dots, encodings, backslashes, null bytes",
+    "the page's own files under their own names, or nothing",
+)
 @pytest.mark.parametrize(
     "path",
     [
@@ -475,6 +525,11 @@ def test_pages_are_only_read(siege: Siege, method: str) -> None:
 # Who comes and says nothing, and who never listens.
 
 
+@pytest.mark.fault(
+    "class",
+    "connections that say nothing, or half of something",
+    "closed after a stated time; who has joined stays",
+)
 def test_silent_connections_end(siege: Siege, monkeypatch: pytest.MonkeyPatch) -> None:
     """Half a request, a request without end, nothing at all, and a socket on which nobody says who they are."""
     monkeypatch.setattr(guard, "PAGE_S", 0.2)
@@ -499,6 +554,11 @@ def test_one_address_does_not_take_all_the_room(siege: Siege) -> None:
     wait_until(lambda: not siege.server.app.state.doorstep.strangers("127.0.0.1"))
 
 
+@pytest.mark.fault(
+    "class",
+    "somebody joins and never reads",
+    "the others hear of every step; what waits is bounded, and in the end they are cut off",
+)
 def test_whoever_never_reads_holds_nobody_back(siege: Siege, monkeypatch: pytest.MonkeyPatch) -> None:
     """The others hear of every step; what waits for the deaf one is bounded, and in the end they are cut off."""
     monkeypatch.setattr(server, "SEND_S", 3.0)
