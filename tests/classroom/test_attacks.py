@@ -54,8 +54,8 @@ class Siege(AClass):
             page.send(json.dumps(first))
             told = ""
             with contextlib.suppress(ConnectionClosed):
-                for each in page:
-                    told += str(each)
+                while len(told) < 10_000:
+                    told += str(page.recv(timeout=15))
             return told, page.close_code or 0, page.close_reason or ""
 
     def raw(self, sent: bytes = b"") -> socket.socket:
