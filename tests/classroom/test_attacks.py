@@ -20,6 +20,7 @@ from handtick.classroom import guard, server
 from handtick.classroom.asked import ANYONE, DEEDS, LONGEST_MESSAGE
 from handtick.classroom.guard import MOST_STRANGERS
 from handtick.classroom.words import TRIES_A_MINUTE, room_word, secret
+from handtick.log import LogReader
 from tests.classroom.a_class import AClass, Page, wait_until
 
 FIELDS: dict[type, Any] = {int: 1, str: "1", bool: True}
@@ -453,15 +454,21 @@ def test_a_name_is_text_in_one_line_and_nobody_elses(siege: Siege, typed: str, s
     assert "content-security-policy: default-src 'none'; script-src 'self'" in head.lower()
 
 
-@pytest.mark.parametrize("typed", ["turns\x1b[2J here", "turns\u202e here", "turns\ud800 here", "turns\0\n here"])
-def test_a_note_is_text_in_one_line(siege: Siege, typed: str) -> None:
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ("turns\x1b[2J here", "Wren: turns [2J here"),
+        ("turns\u202ehere", "Wren: turns here"),
+        ("turns\ud800here", "Wren: turns here"),
+        ("turns\0\n here", "Wren: turns here"),
+    ],
+)
+def test_a_note_is_text_in_one_line(siege: Siege, typed: str, written: str) -> None:
     """What would move the cursor of whoever reads the log, or can't be written at all, is left out."""
-    page = siege.pupil("Wren")
-    page.answer("said", do="note", text=typed, reset=0, tick=0)
-    logged = siege.log.with_suffix(".sqlite3-wal")
-    written = siege.log.read_bytes() + (logged.read_bytes() if logged.exists() else b"")
-    assert b"Wren: turns" in written
-    assert b"\x1b" not in written.split(b"Wren: turns")[1][:8]
+    siege.pupil("Wren").answer("said", do="note", text=typed, reset=0, tick=0)
+    with LogReader.open(siege.log) as log:
+        wait_until(lambda: bool(log.notes()))
+        assert [note.text for note in log.notes()] == [written]
 
 
 # Paths.
