@@ -5,7 +5,7 @@ BIN := .venv/bin
 PAGES := README.md DEVELOPERS.md CHANGELOG.md LICENSE docs hardware examples
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test soak fuzz test-emulated test-pio check format docs pictures hardware bench-panel test-long clean
+.PHONY: demo test soak fuzz test-emulated test-pio check format docs pictures hardware bench-panel bench-class test-long clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -40,6 +40,12 @@ soak: .venv/ready
 # The panel beside five thousand ticks a second, for a minute.
 bench-panel: .venv/ready
 	$(BIN)/python benchmarks/panel_at_speed.py
+
+# Three hundred viewers of one clock, for a minute; then more than the room takes.
+bench-class: .venv/ready
+	$(BIN)/python benchmarks/class_viewers.py 300 60
+	$(BIN)/python benchmarks/class_viewers.py 600 20
+	$(BIN)/python benchmarks/class_viewers.py 1000 20
 
 check: .venv/ready
 	$(BIN)/ruff format --check .

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick.classroom import asked, calls, crank, meter, people, words
+from handtick.classroom import asked, calls, crank, guard, meter, people, server, words
 from handtick.classroom.asked import DEEDS, JOINING
 from handtick.classroom.room import PUPILS_RATE
 
@@ -24,15 +24,23 @@ def bound_table() -> str:
     bounds = {
         "a message": f"at most {asked.LONGEST_MESSAGE} bytes",
         "messages of one person": f"{meter.AT_ONCE} at once, and {meter.A_SECOND:g} a second after that",
+        "notes of one person": f"{meter.NOTES_AT_ONCE} at once, and {meter.NOTES_A_SECOND:g} a second after that",
+        "bytes on one connection": f"{guard.BYTES_AT_ONCE} at once, and {guard.BYTES_A_SECOND:g} a second after that",
+        "connections of one address that have not joined": f"{guard.MOST_STRANGERS}",
+        "a connection that does not become a socket": f"cut off after {guard.PAGE_S:g} s",
+        "a socket on which nobody says who they are": f"closed after {server.JOIN_S:g} s",
+        "a page that does not take what is sent to it": f"closed after {server.SEND_S:g} s, "
+        f"or where more than {server.MOST_WAITING} letters of answers wait",
         "a name": f"at most {asked.LONGEST['name']} letters",
         "a note": f"at most {asked.LONGEST['text']} letters",
         "the room word": f"{words.ROOM_BITS} bits by chance, new at each start",
         "the teacher's secret, and each seat": f"{words.SECRET_BITS} bits by chance, new at each start",
         "wrong words": f"{words.TRIES_A_MINUTE} a minute from one address",
-        "people": f"{people.MOST_HERE} at once",
+        "people": f"{people.MOST_HERE} at once, and {people.MOST_KNOWN} remembered",
         "the row for the crank": f"{crank.MOST_WAITING} people",
         "the crank of somebody who is gone": f"comes back after {crank.GONE_S:g} s, or as `--gone` says",
         "the rate of others than the teacher": f"{PUPILS_RATE} Hz, until the teacher allows another",
+        "calls kept": f"the latest {calls.MOST_CALLS}",
         "answered calls shown again": f"the latest {calls.MOST_ANSWERS}",
     }
     return (

@@ -90,7 +90,7 @@ class AClass:
     def __enter__(self) -> Self:
         self.clock.start()
         self._thread.start()
-        wait_until(lambda: self._uvicorn.started)
+        wait_until(lambda: self._uvicorn.started and not self.room.news.state.lost)
         return self
 
     def __exit__(self, *_: object) -> None:

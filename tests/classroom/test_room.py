@@ -214,6 +214,7 @@ def test_a_reset_takes_open_calls_away() -> None:
 def test_notes_go_to_their_tick_under_the_name_of_who_wrote_them() -> None:
     """Where the teacher lets them; an empty one says nothing."""
     room = Class()
+    room.tick(7)
     assert room.does(room.mira, "note", text=" odd\nvalue ", reset=0, tick=7) == {"said": "noted at tick 7"}
     assert room.asked == [("note", "Mira: odd value", 0, 7)]
     with pytest.raises(UsageError):

@@ -17,6 +17,7 @@ WHERE = {
     "machine": "The machine",
     "log": "The log and the disk",
     "person": "The person",
+    "class": "A class, and whoever attacks it",
 }
 _HEAD = """\
 # Faults that are tried

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import socket
 
 # An address for documentation (RFC 5737): nothing is sent, the system only says from where it would be.
@@ -35,7 +36,9 @@ def bound(network: bool, port: int) -> socket.socket:
     """
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if os.name == "posix":
+            # Elsewhere it would let another program take the port over.
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind(("0.0.0.0" if network else "127.0.0.1", port))
         listener.listen()
     except BaseException:

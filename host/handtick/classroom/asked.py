@@ -101,6 +101,12 @@ def read(text: str | bytes, known: Mapping[str, Mapping[str, type]]) -> Asked:
     return Asked(do, said)
 
 
+def one_line(text: str) -> str:
+    """A text in one line, without what is not to be seen: control characters, marks that turn the direction of writing,
+    halves of letters."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+
+
 def _check(do: str, name: str, value: Any, kind: type) -> None:
     if type(value) is not kind:
         raise UsageError(f"{do}: {name} is a {_WORDS[kind]}")

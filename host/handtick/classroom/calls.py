@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from handtick.errors import UsageError
 from handtick.wiring import Bus
 
-#: Most answers kept, and most different values shown of one; a long evening of a large class makes fewer.
+#: Most answers and most answered calls kept, and most different values shown of one answer; a long evening of a large
+#: class makes fewer.
 MOST_ANSWERS = 1000
+MOST_CALLS = 100_000
 MOST_VALUES = 8
 
 
@@ -56,7 +58,7 @@ class Calls:
         self.answers: list[Answer] = []
         self._open: dict[int, dict[str, int]] = {}
         self._place = (0, 0)
-        self._kept: list[tuple[Call, int]] = []
+        self._kept: deque[tuple[Call, int]] = deque(maxlen=MOST_CALLS)
 
     def say(self, person: int, bus: Bus, value: int, place: tuple[int, int]) -> None:
         """Somebody calls a value for the next tick, ``place`` being its reset and number; a later call for the same
@@ -93,7 +95,7 @@ class Calls:
         self._open.clear()
 
     def table(self) -> str:
-        """All calls that were answered, as CSV (RFC 4180)."""
+        """The latest ``MOST_CALLS`` calls that were answered, as CSV (RFC 4180)."""
         text = io.StringIO()
         table = csv.writer(text)
         table.writerow(("reset", "tick", "bus", "who", "called", "held"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 #: Seconds after which the crank of somebody whose link is gone comes back to the teacher.
 GONE_S = 10.0
 #: How many may wait.
@@ -31,6 +33,11 @@ class Crank:
             return False
         self.waiting.append(person)
         return True
+
+    def keep(self, people: Iterable[int]) -> None:
+        """Nobody but these waits for it any longer, and in the same row."""
+        kept = set(people)
+        self.waiting = [person for person in self.waiting if person in kept]
 
     def leave(self, person: int) -> None:
         """Somebody no longer waits for it."""

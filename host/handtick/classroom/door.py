@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import ipaddress
+import re
 from collections.abc import Iterable
+
+# A name or an address, and a port (RFC 3986, 3.2.2), with nothing else before, between or behind.
+_HOST = re.compile(r"(?:(?P<name>[a-z0-9._-]+)|\[(?P<six>[0-9a-f:.]+)\])(?::[0-9]{1,5})?")
 
 
 def host_is_ours(host: str, names: Iterable[str]) -> bool:
@@ -15,11 +19,14 @@ def host_is_ours(host: str, names: Iterable[str]) -> bool:
         host: the header, with or without a port.
         names: this machine's names, in small letters.
     """
-    name = _without_port(host.lower())
-    if name in names:
+    found = _HOST.fullmatch(host.lower())
+    if found is None:
+        return False
+    name = found["name"]
+    if name is not None and name in names:
         return True
     try:
-        ipaddress.ip_address(name)
+        ipaddress.ip_address(name or found["six"])
     except ValueError:
         return False
     return True
@@ -28,10 +35,3 @@ def host_is_ours(host: str, names: Iterable[str]) -> bool:
 def origin_is_ours(origin: str | None, host: str) -> bool:
     """Whether a page that opens a socket came from this very server: its ``Origin`` is the ``Host`` it asks."""
     return origin is not None and origin.lower() in (f"http://{host.lower()}", f"https://{host.lower()}")
-
-
-def _without_port(host: str) -> str:
-    if host.startswith("["):
-        return host[1:].partition("]")[0]
-    name, colon, port = host.rpartition(":")
-    return name if colon and port.isdecimal() else host

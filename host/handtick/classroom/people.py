@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import hashlib
+import unicodedata
 from dataclasses import dataclass, field
 
-from handtick.classroom.asked import LONGEST
-from handtick.classroom.words import same, secret
+from handtick.classroom.asked import LONGEST, one_line
+from handtick.classroom.meter import NOTES_A_SECOND, NOTES_AT_ONCE, Meter
+from handtick.classroom.words import plain, secret
 from handtick.errors import Refused, UsageError
 
 #: Most people at once, and most that are remembered for when they come back.
 MOST_HERE = 400
-MOST_KNOWN = 2000
-
+MOST_KNOWN = 800
 
 PUPIL, TEACHER, SCREEN = "pupil", "teacher", "screen"
+# What the teacher is called, so that nobody else is.
+_TEACHERS = "the teacher"
 
 
 @dataclass(slots=True)
@@ -26,6 +30,7 @@ class Person:
         role: ``PUPIL``, ``TEACHER`` or ``SCREEN``, which only watches.
         seat: brings them back after a lost connection; only their own page has it.
         here: how many connections they have now.
+        messages, notes: what they may still send, over however many connections.
     """
 
     number: int
@@ -33,6 +38,8 @@ class Person:
     role: str = PUPIL
     seat: str = field(default_factory=secret)
     here: int = 0
+    messages: Meter = field(default_factory=lambda: Meter(0.0))
+    notes: Meter = field(default_factory=lambda: Meter(0.0, NOTES_AT_ONCE, NOTES_A_SECOND))
 
     @property
     def teacher(self) -> bool:
@@ -47,6 +54,8 @@ class People:
         self.known: dict[int, Person] = {}
         self.most_here = most_here
         self._last = 0
+        # By what can't be turned back into a seat, so that looking one up tells nothing of the others.
+        self._seats: dict[bytes, Person] = {}
 
     def join(self, name: str, role: str = PUPIL) -> Person:
         """Somebody comes in.
@@ -62,39 +71,38 @@ class People:
         self._last += 1
         person = Person(self._last, given if role == TEACHER else self._not_taken(given), role)
         self.known[person.number] = person
+        self._seats[_digest(person.seat)] = person
         return person
 
     def sits(self, seat: str) -> Person | None:
         """Whose seat it is; None where it is nobody's."""
-        found = None
-        for person in self.known.values():
-            if same(person.seat, seat):
-                found = person
-        return found
+        return self._seats.get(_digest(seat))
 
     def remove(self, number: int) -> None:
         """Somebody is sent out: their seat is no longer theirs."""
-        self.known.pop(number, None)
+        person = self.known.pop(number, None)
+        if person is not None:
+            del self._seats[_digest(person.seat)]
 
     def count(self) -> int:
         """How many pupils are here."""
         return sum(1 for person in self.known.values() if person.here and person.role == PUPIL)
 
     def _not_taken(self, name: str) -> str:
-        """The name, with a number behind where somebody has it already."""
-        taken = {person.name.lower() for person in self.known.values()}
+        """The name, with a number behind where somebody has it already, or one that looks the same."""
+        taken = {_TEACHERS, *(_likeness(person.name) for person in self.known.values())}
         number, free = 1, name
-        while free.lower() in taken:
+        while _likeness(free) in taken:
             number += 1
             free = f"{name} ({number})"
         return free
 
     def _forget(self) -> None:
-        """Those gone longest are forgotten where there are too many."""
+        """Where there are too many, the first who are gone are forgotten."""
         if len(self.known) >= MOST_KNOWN:
             gone = next((each for each in self.known.values() if not each.here and not each.teacher), None)
             if gone is not None:
-                del self.known[gone.number]
+                self.remove(gone.number)
 
 
 def clean_name(name: str) -> str:
@@ -103,7 +111,16 @@ def clean_name(name: str) -> str:
     Raises:
         UsageError: nothing is left of it.
     """
-    kept = " ".join("".join(letter if letter.isprintable() else " " for letter in name).split())
+    kept = one_line(name)
     if not kept or len(kept) > LONGEST["name"]:
         raise UsageError(f"a name has 1 to {LONGEST['name']} letters")
     return kept
+
+
+def _digest(seat: str) -> bytes:
+    return hashlib.sha256(plain(seat).encode()).digest()
+
+
+def _likeness(name: str) -> str:
+    """What names have in common that differ in size, width or style of letters only."""
+    return unicodedata.normalize("NFKC", name).casefold()

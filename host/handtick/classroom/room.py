@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from handtick.classroom.asked import DEEDS, HOLDER, ONLY_TEACHER, Asked
+from handtick.classroom.asked import DEEDS, HOLDER, ONLY_TEACHER, Asked, one_line
 from handtick.classroom.calls import Answer, Calls, read_value
-from handtick.classroom.crank import GONE_S, Crank
+from handtick.classroom.crank import GONE_S, MOST_WAITING, Crank
 from handtick.classroom.lesson import Lesson, Watcher
 from handtick.classroom.news import News
 from handtick.classroom.people import MOST_HERE, PUPIL, SCREEN, TEACHER, People, Person
 from handtick.errors import Refused, UsageError
+from handtick.events import Answer as Reply
 from handtick.events import Event, Greeting, ResetDone, Tick
 from handtick.quantities import rate_of
 from handtick.wiring import Bus, Wiring
@@ -65,11 +66,13 @@ class Room:
         self.open = True
         self.changed = True
         self._clock = clock
+        self._live = live
         self._buses: dict[str, Bus] = {bus.name: bus for bus in wiring.shown}
         self._lesson = lesson
         self._watcher = Watcher(lesson.expect, wiring) if lesson is not None and lesson.expect is not None else None
         self._place: int | None = None
-        # On the way to a stop that lies before the present tick: what to ask for once the machine is reset.
+        # On the way to a stop that lies before the present tick: what to ask for once the machine is reset, unless
+        # anything else is asked of the clock first.
         self._to_stop: tuple[int, str] | None = None
         self._asked = ""
         self._rate = PUPILS_RATE
@@ -94,8 +97,12 @@ class Room:
             if self._to_stop is not None:
                 self._clock.send("to", *self._to_stop)
                 self._to_stop = None
-        elif isinstance(event, Greeting) and (event.boot, event.reset) != (boot, reset):
-            self._start_over()
+        elif isinstance(event, Greeting):
+            self._to_stop = None
+            if (event.boot, event.reset) != (boot, reset):
+                self._start_over()
+        elif isinstance(event, Reply) and event.kind != "done":
+            self._to_stop = None
 
     def join(self, name: str, role: str = PUPIL) -> Person:
         """Somebody comes in who had the right word.
@@ -144,6 +151,8 @@ class Room:
             raise Refused("only the teacher can do that")
         if who == HOLDER and not self._drives(person):
             raise Refused(f"{self._holder_name()} has the crank")
+        if who == HOLDER:
+            self._to_stop = None
         return self._does[asked.do](person, asked.fields)
 
     # What is told.
@@ -206,6 +215,8 @@ class Room:
         self._clock.send("reset")
 
     def _do_wait(self, person: Person, fields: dict[str, Any]) -> None:
+        if len(self.crank.waiting) >= MOST_WAITING:
+            self.crank.keep(number for number, each in self.people.known.items() if each.here)
         if not person.teacher and self.crank.ask(person.number):
             self.changed = True
 
@@ -229,9 +240,13 @@ class Room:
     def _do_note(self, person: Person, fields: dict[str, Any]) -> dict[str, Any]:
         if not person.teacher and not self._may_note:
             raise Refused("the teacher lets nobody write notes just now")
-        text = " ".join(fields["text"].split())
+        text = one_line(fields["text"])
         if not text:
             raise UsageError("an empty note says nothing")
+        if not self._live:
+            raise Refused("these ticks are from a log, which takes no notes from here")
+        if (fields["reset"], fields["tick"]) > (self.news.state.reset, self.news.state.tick):
+            raise Refused(f"tick {fields['tick']} has not come yet; a note is on one that has")
         self._clock.send("note", f"{person.name}: {text}", fields["reset"], fields["tick"])
         return {"said": f"noted at tick {fields['tick']}"}
 
@@ -268,8 +283,7 @@ class Room:
             raise Refused("the lesson has no such stop")
         stop = self._lesson.stops[fields["place"]]
         self._place, self._asked = fields["place"], stop.ask
-        self.changed = True
-        self._clock.send("halt")
+        self._rest()
         if self.news.state.tick <= stop.tick:
             self._clock.send("to", stop.tick, self._lesson.rate)
         else:
@@ -308,6 +322,7 @@ class Room:
             self._rest()
 
     def _rest(self) -> None:
+        self._to_stop = None
         self._clock.send("halt")
         self.changed = True
 

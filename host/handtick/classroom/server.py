@@ -20,7 +20,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 from handtick.classroom.asked import DEEDS, JOINING, read
 from handtick.classroom.door import host_is_ours, origin_is_ours
 from handtick.classroom.feed import Feed
-from handtick.classroom.meter import Meter
+from handtick.classroom.guard import Doorstep
 from handtick.classroom.people import PUPIL, SCREEN, TEACHER, Person
 from handtick.classroom.room import Room
 from handtick.classroom.words import Tries, same
@@ -32,10 +32,8 @@ NEWS_S = 0.05
 JOIN_S = 20.0
 #: Seconds in which a connection must take what is sent to it.
 SEND_S = 20.0
-#: Messages that may wait for one person before they are taken for gone.
-MOST_WAITING = 100
-#: Connections at once, those of people who have joined and of those who have not.
-MOST_CONNECTIONS = 1000
+#: Letters of messages that may wait for one person before they are taken for gone.
+MOST_WAITING = 262_144
 #: Why a connection is closed (RFC 6455, private codes), beside the sentence.
 DENIED, REPLACED, REMOVED, TOO_MUCH = 4001, 4002, 4003, 4004
 
@@ -66,6 +64,7 @@ class Connection:
     def __init__(self, person: Person) -> None:
         self.person = person
         self.notes: deque[str] = deque()
+        self.waiting = 0
         self.seen = -1
         self.told = ""
         self.wake = asyncio.Event()
@@ -73,11 +72,19 @@ class Connection:
 
     def tell(self, **said: Any) -> None:
         """Puts a message for this person alone into their row."""
-        if len(self.notes) < MOST_WAITING:
-            self.notes.append(json.dumps(said))
+        text = json.dumps(said)
+        if not self.notes or self.waiting + len(text) <= MOST_WAITING:
+            self.notes.append(text)
+            self.waiting += len(text)
         else:
             self.end(TOO_MUCH, "this page does not take what is sent to it")
         self.wake.set()
+
+    def next(self) -> str:
+        """Takes the first message out of the row."""
+        text = self.notes.popleft()
+        self.waiting -= len(text)
+        return text
 
     def tell_of_themselves(self, you: dict[str, Any]) -> None:
         """Tells this person what concerns them alone, where it is not what they were told last."""
@@ -115,20 +122,21 @@ class Server:
         self._title = title
         self._tries = Tries()
         self._connections: set[Connection] = set()
-        self._sockets = 0
         self._news_number = 1
         self._delta = self._whole = ""
         self.app = Starlette(
             routes=[*(Route(path, self._page) for path in _PAGE), WebSocketRoute("/live", self._socket)],
             lifespan=self._lifespan,
         )
+        self.app.router.redirect_slashes = False
+        self._doorstep = self.app.state.doorstep = Doorstep()
 
     # The page.
 
     async def _page(self, request: Request) -> Response:
         if not host_is_ours(request.headers.get("host", ""), self._names):
             return PlainTextResponse("this is not the name of this machine; use its address in figures", 421)
-        name, kind = _PAGE[request.url.path]
+        name, kind = _PAGE[request.scope["path"]]
         body = (files("handtick.classroom") / "page" / name).read_bytes()
         return Response(body, media_type=kind, headers=_HEADERS)
 
@@ -182,23 +190,19 @@ class Server:
         if not host_is_ours(host, self._names) or not origin_is_ours(socket.headers.get("origin"), host):
             await socket.close(DENIED)
             return
-        if self._sockets >= MOST_CONNECTIONS:
-            await socket.close(DENIED)
-            return
         await socket.accept()
-        self._sockets += 1
         try:
             await self._converse(socket)
         except (WebSocketDisconnect, TimeoutError):
             pass
         except HandtickError as error:
             await _close(socket, DENIED, str(error))
-        finally:
-            self._sockets -= 1
 
     async def _converse(self, socket: WebSocket) -> None:
         first = await asyncio.wait_for(_receive(socket), JOIN_S)
-        person = self._let_in(first, socket.client.host if socket.client is not None else "")
+        host, port = socket.client or ("", 0)
+        person = self._let_in(first, host)
+        self._doorstep.leaves((host, port))
         connection = Connection(person)
         connection.tell(
             hello={
@@ -216,9 +220,10 @@ class Server:
             await self._tell(socket, connection)
         finally:
             listener.cancel()
-            await asyncio.gather(listener, return_exceptions=True)
             self._connections.discard(connection)
             self._room.away(person, time.monotonic())
+            with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect):
+                await listener
 
     def _let_in(self, text: str | bytes, address: str) -> Person:
         """Who somebody is who has just said their first message."""
@@ -243,25 +248,31 @@ class Server:
         return person
 
     async def _listen(self, socket: WebSocket, connection: Connection) -> None:
-        meter = Meter(time.monotonic())
         try:
             while connection.ended is None:
                 text = await _receive(socket)
-                if not meter.take(time.monotonic()):
-                    connection.end(TOO_MUCH, "that was too much at once")
-                    return
-                try:
-                    answer = self._room.take(connection.person, read(text, _FIELDS))
-                except HandtickError as error:
-                    connection.tell(refused=str(error))
-                else:
-                    if answer is not None:
-                        connection.tell(**answer)
-                if self._room.people.known.get(connection.person.number) is not connection.person:
-                    connection.end(REMOVED, "the teacher has sent you out")
-                self._send_out_removed()
-        except WebSocketDisconnect:
+                # Ended meanwhile: what came is no longer asked by whoever has this seat.
+                if connection.ended is None:
+                    self._answer(connection, text)
+        finally:
             connection.end(1000, "")
+
+    def _answer(self, connection: Connection, text: str | bytes) -> None:
+        person, now_s = connection.person, time.monotonic()
+        if not person.messages.take(now_s):
+            connection.end(TOO_MUCH, "that was too much at once")
+            return
+        try:
+            asked = read(text, _FIELDS)
+            if asked.do == "note" and not person.notes.take(now_s):
+                raise Refused("so many notes at once are not taken; wait a little")
+            answer = self._room.take(person, asked)
+        except HandtickError as error:
+            connection.tell(refused=str(error))
+        else:
+            if answer is not None:
+                connection.tell(**answer)
+        self._send_out_removed()
 
     def _send_out_removed(self) -> None:
         for other in self._connections:
@@ -271,7 +282,7 @@ class Server:
     async def _tell(self, socket: WebSocket, connection: Connection) -> None:
         while connection.ended is None:
             while connection.notes:
-                await self._send(socket, connection.notes.popleft())
+                await self._send(socket, connection.next())
             if connection.seen != self._news_number:
                 await self._send(socket, self._news_for(connection))
             elif not connection.notes and connection.ended is None:
@@ -299,4 +310,4 @@ async def _close(socket: WebSocket, code: int, why: str) -> None:
     if socket.application_state is WebSocketState.CONNECTED and socket.client_state is WebSocketState.CONNECTED:
         with contextlib.suppress(RuntimeError, WebSocketDisconnect):
             # A reason has at most 123 bytes (RFC 6455, 5.5).
-            await socket.close(code, why.encode()[:120].decode(errors="ignore"))
+            await socket.close(code, why.encode(errors="replace")[:120].decode(errors="ignore"))

@@ -14,6 +14,8 @@ from handtick.events import Event
 
 _LISTEN_S = 0.02
 _AGAIN_S = 1.0
+# What still has a meaning for a board that was gone in between.
+_NEVER_STALE = ("halt", "note")
 
 #: A command as the wire has it: its kind and its fields.
 Command = tuple[str, tuple[int | str, ...]]
@@ -61,7 +63,10 @@ class Driver:
 
     def send(self, kind: str, *values: int | str) -> None:
         """Asks the board for something, whose answer comes as an event. A "note" goes into the log: its text, and the
-        reset and number of its tick, or nothing more for the present one."""
+        reset and number of its tick, or nothing more for the present one.
+
+        What is asked for while there is no board is not done once there is one, but for halts and notes.
+        """
         self._commands.put((kind, values))
 
     def _work(self) -> None:
@@ -85,6 +90,7 @@ class Driver:
     def _drive(self, bench: Bench) -> None:
         bench.also(self._state.take)
         assert bench.greeting is not None
+        self._forget_the_stale()
         self._state.take(bench.greeting)
         bench.send("status")
         while not self._ended.is_set():
@@ -98,3 +104,9 @@ class Driver:
                     else:
                         bench.send(kind, *values)
             bench.listen(_LISTEN_S)
+
+    def _forget_the_stale(self) -> None:
+        for _ in range(self._commands.qsize()):
+            command = self._commands.get()
+            if command[0] in _NEVER_STALE:
+                self._commands.put(command)
