@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 from typing import Any
 
@@ -13,9 +14,21 @@ from handtick.classroom.asked import LONGEST_MESSAGE
 PING_S = 5.0
 
 
-def serve(app: Any, listener: socket.socket) -> None:
-    """Serves an application on a socket that is bound, until Ctrl-C."""
-    uvicorn.Server(configured(app)).run(sockets=[listener])
+def serve(app: Any, listener: socket.socket, waits_on_files: bool = False) -> None:
+    """Serves an application on a socket that is bound, until Ctrl-C.
+
+    Args:
+        app: the application.
+        listener: the socket.
+        waits_on_files: whether the application waits for file descriptors to be ready, which the usual event loop of
+            Windows can't.
+    """
+    server = uvicorn.Server(configured(app))
+    if not waits_on_files:
+        server.run(sockets=[listener])
+        return
+    with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+        runner.run(server.serve(sockets=[listener]))
 
 
 def configured(app: Any) -> uvicorn.Config:
