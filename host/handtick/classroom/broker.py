@@ -10,7 +10,7 @@ import secrets
 import ssl
 import time
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from typing import Any
 
 import aiomqtt
@@ -88,8 +88,8 @@ class Broker:
         while not task.cancelling():
             try:
                 await self._connect(backoff)
-            except* (MqttError, OSError) as errors:
-                why = "the connection is lost" if backoff.connected else _why(_first(errors))
+            except (MqttError, OSError) as error:
+                why = "the connection is lost" if backoff.connected else _why(error)
                 self._tell(f"{why}; the class goes on without it, and it is tried again")
             finally:
                 self._guests.lost(time.monotonic())
@@ -109,10 +109,7 @@ class Broker:
             backoff.began(time.monotonic())
             self._tell(f"the class is there, under {self._topics.of('')}")
             try:
-                async with asyncio.TaskGroup() as tasks:
-                    tasks.create_task(self._listen(client, ask))
-                    tasks.create_task(self._publish_news(client))
-                    tasks.create_task(self._answer(client))
+                await _together(self._listen(client, ask), self._publish_news(client), self._answer(client))
             except asyncio.CancelledError:
                 await self._take_leave(client)
                 raise
@@ -223,8 +220,18 @@ def _why(error: BaseException) -> str:
     return f"not reached ({str(error).rstrip('.') or type(error).__name__})"
 
 
-def _first(errors: BaseException) -> BaseException:
-    return _first(errors.exceptions[0]) if isinstance(errors, BaseExceptionGroup) else errors
+async def _together(*jobs: Coroutine[Any, Any, None]) -> None:
+    """Does jobs at the same time until one of them fails."""
+    # Not a task group: before Python 3.13 one that fails leaves its task marked as cancelled.
+    tasks = [asyncio.create_task(job) for job in jobs]
+    try:
+        done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_EXCEPTION)
+        for task in done:
+            task.result()
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
 
 
 # The client's own log is not for users; what they need is said above.
