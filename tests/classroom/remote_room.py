@@ -63,7 +63,7 @@ class RemoteRoom:
     @property
     def answer_to(self) -> str:
         """Where this room is answered."""
-        return f"{PREFIX}/answers/{self.name}"
+        return f"{PREFIX}/answers/{self.name}/1"
 
     def until(self, true: Callable[[], bool]) -> None:
         """Waits until something is true."""
@@ -102,7 +102,7 @@ class RemoteRoom:
 
     def _subscribe(self, client: mqtt.Client, _data: Any, _flags: Any, code: Any, _properties: Any) -> None:
         if not code.is_failure:
-            topics = ("here", "clock", "room", "ticks", f"answers/{self.name}")
+            topics = ("here", "clock", "room", "ticks", f"answers/{self.name}/#")
             client.subscribe([(f"{PREFIX}/{topic}", mqtt.SubscribeOptions(qos=1)) for topic in topics])
 
     def _subscribed(self, _client: mqtt.Client, _data: Any, _mid: int, codes: list[Any], _properties: Any) -> None:
