@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from handtick.classroom import guests
 from tests.classroom.a_class import AClass, Page, wait_until
 from tests.classroom.mosquitto import Mosquitto
 from tests.classroom.raw_mqtt import publish_again_as_duplicate
@@ -223,15 +224,42 @@ def test_a_broker_that_hangs_holds_nobody_up(
     assert skipped > 500
 
 
+def test_the_class_ends_while_the_broker_hangs(mosquitto: Mosquitto, tmp_path: Path) -> None:
+    """Nobody waits for an answer that never comes."""
+    assert mosquitto.process is not None
+    with AClass(tmp_path, broker=mosquitto.address()) as a_class:
+        wait_until(lambda: bool(a_class.said))
+        mosquitto.process.send_signal(signal.SIGSTOP)
+        try:
+            a_class.end()
+        finally:
+            mosquitto.process.send_signal(signal.SIGCONT)
+
+
 def test_a_fast_run_is_at_most_twenty_messages_a_second(a_class: AClass, teacher: Page, elsewhere: RemoteRoom) -> None:
     """However fast the ticks come; told or counted as skipped, each is accounted for."""
-    began = time.monotonic()
-    teacher.ask(do="to", tick=2000)
-    rests_at(teacher, 2000)
-    elsewhere.until(lambda: elsewhere.ticks[-1:] == [2000])
-    most = 20 * (time.monotonic() - began) + 2
-    assert 0 < len(elsewhere.batches) <= most
-    assert len(elsewhere.ticks) + sum(batch["skipped"] for batch in elsewhere.batches) == 2000
+    before, began = len(elsewhere.all), time.monotonic()
+    teacher.ask(do="to", tick=3000)
+    rests_at(teacher, 3000)
+    elsewhere.until(lambda: elsewhere.ticks[-1:] == [3000])
+    assert 20 < len(elsewhere.all) - before <= 20 * (time.monotonic() - began) + 2
+    assert len(elsewhere.ticks) + sum(batch["skipped"] for batch in elsewhere.batches) == 3000
+
+
+def test_a_silent_holder_elsewhere_loses_the_crank(
+    mosquitto: Mosquitto, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Their connection may well be there; they are not."""
+    monkeypatch.setattr(guests, "SILENT_S", 0.5)
+    with AClass(tmp_path, broker=mosquitto.address(), gone_s=1.0) as a_class:
+        teacher = a_class.teacher()
+        teacher.hear(lambda: "room" in teacher.told)
+        with RemoteRoom(mosquitto.port, "Ada") as ada:
+            ada.arrive()
+            ada.join(a_class.word)
+            hand_over(teacher, ada)
+            teacher.hear(lambda: teacher.told["room"]["holder"] is None)
+        teacher.close()
 
 
 def test_leaving_leaves_nothing_behind(mosquitto: Mosquitto, tmp_path: Path) -> None:

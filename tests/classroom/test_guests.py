@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from handtick.classroom.guests import MOST_GUESTS, SILENT_S, STRANGERS_AT_ONCE, 
 from handtick.classroom.meter import AT_ONCE
 from handtick.classroom.people import PUPIL
 from handtick.classroom.words import TRIES_A_MINUTE, secret
+from tests.classroom.a_class import ROOT
 from tests.classroom.test_room import DRIVING, FIELDS, TEACHING, Class
 
 WORD = "rain-rain"
@@ -303,3 +305,20 @@ def test_whatever_comes_does_nothing_to_the_clock(payload: bytes, retained: bool
     remote = Remote()
     remote.guests.take(Letter(payload, "answers/a", retained, expiry_s), remote.now_s)
     assert remote.asked == []
+
+
+def test_the_messages_of_the_reference_do_what_it_says(remote: Remote) -> None:
+    """Sent one after the other, with the real word and seat: joined, in the row, no crank yet, still there."""
+    page = (ROOT / "docs" / "reference" / "class.md").read_text(encoding="utf-8")
+    seat = ""
+    answers = []
+    for line in re.findall(r'^\{"do".*\}$', page, re.MULTILINE):
+        answer = remote.send(**json.loads(line.replace("ROOM-WORD", WORD).replace("SEAT", seat)))
+        seat = seat or answer["hello"]["seat"]
+        answers.append(answer)
+    assert answers[0]["hello"]["name"] == "Ada"
+    assert answers[1:] == [
+        {"id": 2, "done": "wait"},
+        {"id": 3, "refused": "the teacher has the crank"},
+        {"id": 4, "done": "here"},
+    ]

@@ -7,6 +7,7 @@ import contextlib
 import json
 import logging
 import secrets
+import socket
 import ssl
 import time
 from collections import deque
@@ -139,6 +140,8 @@ class Broker:
             keepalive=_KEEP_ALIVE_S,
             max_queued_incoming_messages=_MOST_LETTERS,
             tls_context=self._tls,
+            # Small messages, each of which the next one waits for: they go at once.
+            socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],
             logger=_LOGGER,
         )
 
@@ -163,12 +166,13 @@ class Broker:
 
     async def _publish_news(self, client: Client) -> None:
         while True:
-            self._guests.pass_time(time.monotonic())
-            due = self._outbox.next(time.monotonic())
+            now_s = time.monotonic()
+            self._guests.pass_time(now_s)
+            due = self._outbox.next(now_s)
             if due is not None:
                 # The next only once the broker has this one: a slow one is skipped forward.
                 await self._publish(client, due)
-            await asyncio.sleep(EVERY_S)
+            await asyncio.sleep(max(0.0, now_s + EVERY_S - time.monotonic()))
 
     async def _answer(self, client: Client) -> None:
         while True:
