@@ -20,6 +20,8 @@ WRONG = [
     "mqtt://",
     "mqtt://:1883",
     "mqtt://larch:port",
+    "mqtt://larch..local",
+    "mqtt://" + "a" * 64,
     "mqtt://larch:70000",
     "mqtt://larch:0",
     "mqtt://larch/a?b=c",

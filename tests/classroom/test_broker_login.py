@@ -90,12 +90,17 @@ def test_a_wrong_password_is_one_line_and_the_class_goes_on(guarded: Mosquitto, 
         teacher.close()
 
 
+def share_at(broker: Mosquitto, folder: Path) -> subprocess.Popen[str]:
+    """Types the command, with the password in its environment."""
+    desk = Desk(folder, "")
+    desk.env[PASSWORD_VARIABLE] = USERS["desk"]
+    address = f"mqtt://desk@127.0.0.1:{broker.port}/{PREFIX}"
+    return desk.start("share", "--board", "virtual", "--port", "0", "--broker", address)
+
+
 def test_the_command_takes_the_password_from_the_environment(guarded: Mosquitto, tmp_path: Path) -> None:
     """It says that the class is there, without the password; after Ctrl-C nothing of the class is at the broker."""
-    desk = Desk(tmp_path, "")
-    desk.env[PASSWORD_VARIABLE] = USERS["desk"]
-    address = f"mqtt://desk@127.0.0.1:{guarded.port}/{PREFIX}"
-    shared = desk.start("share", "--board", "virtual", "--port", "0", "--broker", address)
+    shared = share_at(guarded, tmp_path)
     with RemoteRoom(guarded.port, "Ada", USERS["Ada"]) as ada:
         ada.arrive()
         shared.send_signal(signal.SIGINT)
@@ -108,10 +113,7 @@ def test_the_command_takes_the_password_from_the_environment(guarded: Mosquitto,
 
 def test_a_killed_program_is_gone_for_everybody(guarded: Mosquitto, tmp_path: Path) -> None:
     """The broker says so itself."""
-    desk = Desk(tmp_path, "")
-    desk.env[PASSWORD_VARIABLE] = USERS["desk"]
-    address = f"mqtt://desk@127.0.0.1:{guarded.port}/{PREFIX}"
-    shared = desk.start("share", "--board", "virtual", "--port", "0", "--broker", address)
+    shared = share_at(guarded, tmp_path)
     with RemoteRoom(guarded.port, "Ada", USERS["Ada"]) as ada:
         ada.arrive()
         shared.kill()

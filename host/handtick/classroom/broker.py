@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import json
 import logging
+import re
 import secrets
 import socket
 import ssl
@@ -221,7 +222,9 @@ def _why(error: BaseException) -> str:
         return "it does not take this user and password"
     if isinstance(error, _NotAllowedError):
         return str(error)
-    return f"not reached ({str(error).rstrip('.') or type(error).__name__})"
+    # Without the number of the system's error, which says nothing to anybody.
+    why = re.sub(r"^\[Errno [^]]*\] ", "", str(error)).rstrip(".")
+    return f"not reached ({why or type(error).__name__})"
 
 
 async def _together(*jobs: Coroutine[Any, Any, None]) -> None:

@@ -53,6 +53,8 @@ def read_broker(url: str, password: str | None = None) -> BrokerAddress:
     try:
         parts = urlsplit(url)
         port = parts.port if parts.port is not None else _PORTS.get(parts.scheme, 0)
+        # As the system will look it up: no label empty or too long.
+        (parts.hostname or "").encode("idna")
     except ValueError as error:
         raise UsageError(f"--broker {shown}: no such address; {_FORM}") from error
     if parts.scheme not in _PORTS or not parts.hostname or not port or parts.query or parts.fragment:
