@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handtick.classroom import asked, calls, crank, guard, meter, people, server, words
+from handtick.classroom import asked, backoff, calls, crank, guard, guests, meter, people, server, topics, words
 from handtick.classroom.asked import DEEDS, JOINING
 from handtick.classroom.room import PUPILS_RATE
 
@@ -16,6 +16,14 @@ def deed_table() -> str:
         rows.append(f"| `{name}` | {_fields(fields)} | whoever comes | {_JOINING[name]} |")
     for name, deed in DEEDS.items():
         rows.append(f"| `{name}` | {_fields(deed.fields)} | {deed.who} | {deed.what} |")
+    return "\n".join(rows) + "\n"
+
+
+def topic_table() -> str:
+    """Every topic of a class at a broker, as a Markdown table."""
+    rows = ["| topic | retained | what |", "|---|---|---|"]
+    for topic in topics.TOPICS.values():
+        rows.append(f"| `{topic.behind}` | {'yes' if topic.retained else 'no'} | {topic.what} |")
     return "\n".join(rows) + "\n"
 
 
@@ -42,6 +50,15 @@ def bound_table() -> str:
         "the rate of others than the teacher": f"{PUPILS_RATE} Hz, until the teacher allows another",
         "calls kept": f"the latest {calls.MOST_CALLS}",
         "answered calls shown again": f"the latest {calls.MOST_ANSWERS}",
+        "messages to a broker": f"{1 / topics.EVERY_S:g} a second, answers apart",
+        "state at a broker": f"told every {topics.STANDING_S:g} s while it changes, kept for {topics.KEPT_S} s",
+        "ticks and answers at a broker": f"delivered within {topics.STALE_S} s or not at all",
+        "people who joined over a broker": f"{guests.MOST_GUESTS}",
+        "silence of one of them": f"{guests.SILENT_S:g} s, then they are taken for gone",
+        "wrong words over a broker": f"{words.TRIES_A_MINUTE} a minute from all together",
+        "messages over a broker without a right seat": f"{guests.STRANGERS_AT_ONCE} at once, and "
+        f"{guests.STRANGERS_A_SECOND:g} a second after that; more are not read",
+        "tries to reach a broker": f"after {backoff.SOON_S:g} s, then more seldom, up to every {backoff.SELDOM_S:g} s",
     }
     return (
         "\n".join(["| what | bound |", "|---|---|", *(f"| {what} | {bound} |" for what, bound in bounds.items())])

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from handtick.api_page import api_table
 from handtick.bounce.example import bounce_svg
-from handtick.class_page import bound_table, deed_table
+from handtick.class_page import bound_table, deed_table, topic_table
 from handtick.clock_page import phase_table
 from handtick.clock_picture import clock_svg
 from handtick.command_page import command_list, status_table
@@ -36,6 +36,7 @@ from handtick.wire_page import (
 PARTS: dict[str, Callable[[], str]] = {
     "class bounds": bound_table,
     "class messages": deed_table,
+    "class topics": topic_table,
     "clock phases": phase_table,
     "commands": command_list,
     "commands on the wire": command_table,

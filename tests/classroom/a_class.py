@@ -17,6 +17,8 @@ from websockets.sync.client import connect
 
 from handtick.bench import Bench
 from handtick.classroom.addresses import bound
+from handtick.classroom.broker import Broker, trust
+from handtick.classroom.broker_address import BrokerAddress
 from handtick.classroom.feed import Feed
 from handtick.classroom.lesson import Lesson, load_lesson
 from handtick.classroom.replay import Replay
@@ -59,6 +61,8 @@ class AClass:
         program: Larch's program.
         replay: a log in place of the board.
         gone_s: when the crank comes back from somebody who is gone.
+        broker: the broker at which the class is, if there is one.
+        ca: the certificates that are trusted of it.
     """
 
     def __init__(
@@ -68,6 +72,8 @@ class AClass:
         program: str = "long-tally",
         replay: Path | None = None,
         gone_s: float = 10.0,
+        broker: BrokerAddress | None = None,
+        ca: str | None = None,
     ) -> None:
         Cable.plugged = True
         self.log = folder / "log.sqlite3"
@@ -83,7 +89,11 @@ class AClass:
         self._listener = bound(False, 0)
         self.port = int(self._listener.getsockname()[1])
         self.address = f"http://127.0.0.1:{self.port}/"
-        self.server = Server(self.room, feed, self.word, self.secret, ["localhost"])
+        self.said: list[str] = []
+        elsewhere = None
+        if broker is not None:
+            elsewhere = Broker(broker, trust(broker, ca), self.room, self.word, "Larch", self.said.append)
+        self.server = Server(self.room, feed, self.word, self.secret, ["localhost"], elsewhere=elsewhere)
         self._uvicorn = uvicorn.Server(configured(self.server.app))
         self._thread = threading.Thread(target=self._uvicorn.run, kwargs={"sockets": [self._listener]})
 

@@ -409,6 +409,12 @@ BAD: dict[str, tuple[list[str], int, str]] = {
     "share --replay": (["share", "--replay", "no/log.sqlite3"], 7, "no/log.sqlite3"),
     "share --gone": (["share", "--gone", "0"], 2, "--gone 0"),
     "share --name": (["share", "--name", "a/b"], 2, "--name a/b"),
+    "share --broker": (["share", "--broker", "http://larch"], 2, "--broker http://larch"),
+    "share --broker-ca": (
+        ["share", "--broker", "mqtts://127.0.0.1", "--broker-ca", "no/ca.pem"],
+        2,
+        "--broker-ca no/ca.pem",
+    ),
     "bounce --presses": (["bounce", "--presses", "0"], 2, "--presses 0"),
     "bounce --file": (["bounce", "--file", "no/such.csv"], 2, "no/such.csv"),
     "bounce --save": (["bounce", "--save=", "--file", "none.csv"], 2, "none.csv"),

@@ -7,9 +7,9 @@ import contextlib
 import json
 import time
 from collections import deque
-from collections.abc import AsyncIterator, Iterable
+from collections.abc import AsyncIterator, Iterable, Mapping
 from importlib.resources import files
-from typing import Any
+from typing import Any, Protocol
 
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -23,7 +23,7 @@ from handtick.classroom.feed import Feed
 from handtick.classroom.guard import Doorstep
 from handtick.classroom.people import PUPIL, SCREEN, TEACHER, Person
 from handtick.classroom.room import Room
-from handtick.classroom.words import Tries, same
+from handtick.classroom.words import Tries
 from handtick.errors import HandtickError, Refused
 
 #: Seconds between two pieces of news: at most twenty a second.
@@ -56,6 +56,18 @@ _HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+
+
+class Elsewhere(Protocol):
+    """Another way to the class than its page."""
+
+    def take(self, clock: Mapping[str, Any], room_changed: bool) -> None:
+        """Takes the news, as pages get it."""
+        ...
+
+    async def stay(self) -> None:
+        """Keeps the way open until it is cancelled."""
+        ...
 
 
 class Connection:
@@ -109,10 +121,18 @@ class Server:
         teacher_word: what the teacher's link has.
         names: this machine's names, beside addresses in figures.
         title: what the page is called.
+        elsewhere: another way to the class, if there is one.
     """
 
     def __init__(
-        self, room: Room, feed: Feed, room_word: str, teacher_word: str, names: Iterable[str], title: str = "handtick"
+        self,
+        room: Room,
+        feed: Feed,
+        room_word: str,
+        teacher_word: str,
+        names: Iterable[str],
+        title: str = "handtick",
+        elsewhere: Elsewhere | None = None,
     ) -> None:
         self._room = room
         self._feed = feed
@@ -120,6 +140,7 @@ class Server:
         self._teacher_word = teacher_word
         self._names = frozenset(name.lower() for name in names)
         self._title = title
+        self._elsewhere = elsewhere
         self._tries = Tries()
         self._connections: set[Connection] = set()
         self._news_number = 1
@@ -144,13 +165,16 @@ class Server:
 
     @contextlib.asynccontextmanager
     async def _lifespan(self, app: Starlette) -> AsyncIterator[None]:
-        teller = asyncio.create_task(self._tell_news())
+        tasks = [asyncio.create_task(self._tell_news())]
+        if self._elsewhere is not None:
+            tasks.append(asyncio.create_task(self._elsewhere.stay()))
         try:
             yield
         finally:
-            teller.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await teller
+            for task in tasks:
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError):
+                    await task
 
     async def _tell_news(self) -> None:
         while True:
@@ -163,6 +187,8 @@ class Server:
     def _draw_up(self) -> None:
         """Draws the news up, once for everybody."""
         news: dict[str, Any] = {"clock": self._room.news.since()}
+        if self._elsewhere is not None:
+            self._elsewhere.take(news["clock"], self._room.changed)
         if self._room.changed:
             self._room.changed = False
             news["room"] = self._room.told()
@@ -230,12 +256,9 @@ class Server:
         asked = read(text, JOINING)
         if asked.do == "sit":
             return self._let_back(asked.fields["seat"])
-        if not self._tries.left(address, time.monotonic()):
-            raise Refused("too many wrong words from this address; wait a minute")
         role = {"join": PUPIL, "teach": TEACHER, "watch": SCREEN}[asked.do]
-        if not same(asked.fields["word"], self._teacher_word if role == TEACHER else self._room_word):
-            self._tries.wrong(address, time.monotonic())
-            raise Refused("that is not the word of this room")
+        word = self._teacher_word if role == TEACHER else self._room_word
+        self._tries.compare(address, asked.fields["word"], word, time.monotonic())
         return self._room.join(asked.fields.get("name", f"the {role}"), role)
 
     def _let_back(self, seat: str) -> Person:

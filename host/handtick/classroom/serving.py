@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import socket
 import sys
@@ -18,10 +19,22 @@ PING_S = 5.0
 _FILES = 4096
 
 
-def serve(app: Any, listener: socket.socket) -> None:
-    """Serves an application on a socket that is bound, until Ctrl-C."""
+def serve(app: Any, listener: socket.socket, waits_on_files: bool = False) -> None:
+    """Serves an application on a socket that is bound, until Ctrl-C.
+
+    Args:
+        app: the application.
+        listener: the socket.
+        waits_on_files: whether the application waits for file descriptors to be ready, which the usual event loop of
+            Windows can't.
+    """
     allow_files(_FILES)
-    uvicorn.Server(configured(app)).run(sockets=[listener])
+    server = uvicorn.Server(configured(app))
+    if not waits_on_files:
+        server.run(sockets=[listener])
+        return
+    with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+        runner.run(server.serve(sockets=[listener]))
 
 
 def allow_files(wanted: int) -> None:

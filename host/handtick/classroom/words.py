@@ -5,6 +5,8 @@ from __future__ import annotations
 import secrets
 from collections import deque
 
+from handtick.errors import Refused
+
 # Signs that are told apart when read aloud or off a projector: no i, l, o or u.
 _SIGNS = "0123456789abcdefghjkmnpqrstvwxyz"
 _BITS_A_SIGN = 5
@@ -46,6 +48,18 @@ class Tries:
 
     def __init__(self) -> None:
         self._wrong: dict[str, deque[float]] = {}
+
+    def compare(self, address: str, said: str, word: str, now_s: float) -> None:
+        """Compares the word that somebody said from an address with the right one, and counts it where it is wrong.
+
+        Raises:
+            Refused: it is wrong, or nothing more is compared.
+        """
+        if not self.left(address, now_s):
+            raise Refused("too many wrong words from this address; wait a minute")
+        if not same(said, word):
+            self.wrong(address, now_s)
+            raise Refused("that is not the word of this room")
 
     def left(self, address: str, now_s: float) -> bool:
         """Whether an address may try another word at ``now_s``, in seconds of any clock that only goes on."""

@@ -616,11 +616,21 @@ def share(
     names: Annotated[
         list[str] | None, typer.Option("--name", metavar="HOST", help="One more name of this machine; repeat it.")
     ] = None,
+    broker: Annotated[
+        str | None,
+        typer.Option(
+            "--broker", metavar="URL", help="An MQTT broker for more rooms: mqtt://[user@]host[:port][/prefix]."
+        ),
+    ] = None,
+    broker_ca: Annotated[
+        str | None,
+        typer.Option("--broker-ca", metavar="FILE", help="The certificates to trust of a broker at mqtts://."),
+    ] = None,
 ) -> None:
     """Share the clock with a class: a page for everybody, one at a time at the crank, until Ctrl-C."""
     from handtick.cli import share as work
 
-    work.share(context.obj, network, port, lesson, replay, gone, names or [])
+    work.share(context.obj, network, port, lesson, replay, gone, names or [], broker, broker_ca)
 
 
 @app.command()

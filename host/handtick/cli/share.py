@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 import signal
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handtick.bench import Bench
 from handtick.cli.common import Common
@@ -13,9 +16,21 @@ from handtick.errors import HandtickError, UsageError
 from handtick.wiring import Wiring
 from handtick_wire.messages import read_number
 
+if TYPE_CHECKING:
+    from handtick.classroom.broker import Broker
+    from handtick.classroom.room import Room
+
 
 def share(
-    common: Common, network: bool, port: str, lesson: Path | None, replay: Path | None, gone: str, names: list[str]
+    common: Common,
+    network: bool,
+    port: str,
+    lesson: Path | None,
+    replay: Path | None,
+    gone: str,
+    names: list[str],
+    broker: str | None,
+    broker_ca: str | None,
 ) -> None:
     """Serves the class until interrupted."""
     try:
@@ -42,6 +57,9 @@ def share(
     for name in names:
         if not re.fullmatch(r"[A-Za-z0-9.-]{1,253}", name):
             raise UsageError(f"--name {name[:40]}: a name of this machine has letters, digits, dots and hyphens")
+    if broker_ca is not None and broker is None:
+        raise UsageError(f"--broker-ca {broker_ca}: there is no --broker to trust")
+    join_broker = None if broker is None else _broker_maker(broker, broker_ca, Printer(common.json, common.quiet))
     wiring = common.find_wiring()
     plan = None if lesson is None else load_lesson(lesson, wiring)
     feed = Feed()
@@ -57,7 +75,9 @@ def share(
         ) from error
     room = Room(wiring, clock, plan, replay is None, float(gone_s))
     word, teacher = room_word(), secret()
-    server = Server(room, feed, word, teacher, [*own_names(), *names], plan.title if plan is not None else "handtick")
+    title = plan.title if plan is not None else "handtick"
+    elsewhere = None if join_broker is None else join_broker(room, word, title)
+    server = Server(room, feed, word, teacher, [*own_names(), *names], title, elsewhere)
     where = listener.getsockname()[1]
     hosts = (own_addresses() or ["127.0.0.1"]) if network else ["127.0.0.1"]
     _say(Printer(common.json, common.quiet), [f"http://{host}:{where}/" for host in hosts], where, word, teacher)
@@ -65,12 +85,25 @@ def share(
     # Asked to end, it tidies up as after Ctrl-C.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        serving.serve(server.app, listener)
+        serving.serve(server.app, listener, waits_on_files=elsewhere is not None)
     except KeyboardInterrupt:
         pass
     finally:
         clock.stop()
         listener.close()
+
+
+def _broker_maker(url: str, ca: str | None, printer: Printer) -> Callable[[Room, str, str], Broker]:
+    """What makes the connection to a broker for a room, its word and its title; all that can be wrong is wrong here."""
+    try:
+        from handtick.classroom.broker import Broker, trust
+    except ImportError as error:
+        raise HandtickError("a broker needs aiomqtt; run: pip install 'handtick[share,broker]'") from error
+    from handtick.classroom.broker_address import PASSWORD_VARIABLE, read_broker
+
+    address = read_broker(url, os.environ.get(PASSWORD_VARIABLE))
+    tls = trust(address, ca)
+    return lambda room, word, title: Broker(address, tls, room, word, title, printer.warn)
 
 
 def _open(common: Common, wiring: Wiring) -> Bench:
