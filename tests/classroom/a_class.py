@@ -89,10 +89,10 @@ class AClass:
         self._listener = bound(False, 0)
         self.port = int(self._listener.getsockname()[1])
         self.address = f"http://127.0.0.1:{self.port}/"
-        self.said: list[str] = []
+        self.told: list[str] = []
         elsewhere = None
         if broker is not None:
-            elsewhere = Broker(broker, trust(broker, ca), self.room, self.word, "Larch", self.said.append)
+            elsewhere = Broker(broker, trust(broker, ca), self.room, self.word, "Larch", self.told.append)
         self.server = Server(self.room, feed, self.word, self.secret, ["localhost"], elsewhere=elsewhere)
         self._uvicorn = uvicorn.Server(configured(self.server.app))
         self._thread = threading.Thread(target=self._uvicorn.run, kwargs={"sockets": [self._listener]})

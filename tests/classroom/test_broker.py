@@ -168,7 +168,7 @@ def test_a_lesson_goes_on_while_the_broker_is_stopped_and_started(
     before = elsewhere.here["epoch"]
     last = elsewhere.answer(do="here", seat=elsewhere.seat)["id"]
     mosquitto.stop()
-    wait_until(lambda: any("the connection is lost" in line for line in a_class.said))
+    wait_until(lambda: any("the connection is lost" in line for line in a_class.told))
     # Sent by the client's own library once the broker is back, long after it was asked for.
     elsewhere.send(epoch=before, do="step", seat=elsewhere.seat, id=last + 1_000_000)
     teacher.ask(do="step")
@@ -195,9 +195,9 @@ def test_a_lesson_goes_on_while_the_broker_is_stopped_and_started(
     elsewhere.ask("step")
     rests_at(teacher, 5)
     assert a_class.edges == 5
-    assert "the class is there" in a_class.said[0]
-    assert "the connection is lost; the class goes on" in a_class.said[1]
-    assert "the class is there" in a_class.said[-1]
+    assert "the class is there" in a_class.told[0]
+    assert "the connection is lost; the class goes on" in a_class.told[1]
+    assert "the class is there" in a_class.told[-1]
 
 
 @pytest.fixture
@@ -251,7 +251,7 @@ def test_the_class_ends_while_the_broker_hangs(mosquitto: Mosquitto, tmp_path: P
     """Nobody waits for an answer that never comes."""
     assert mosquitto.process is not None
     with AClass(tmp_path, broker=mosquitto.address()) as a_class:
-        wait_until(lambda: bool(a_class.said))
+        wait_until(lambda: bool(a_class.told))
         mosquitto.process.send_signal(signal.SIGSTOP)
         try:
             a_class.end()

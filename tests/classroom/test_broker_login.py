@@ -71,7 +71,7 @@ def test_rooms_with_the_rules_of_the_how_to_read_their_own_answers_only(guarded:
 def test_a_wrong_password_is_one_line_and_the_class_goes_on(guarded: Mosquitto, tmp_path: Path) -> None:
     """However often it is tried; and when the broker takes it, the class is there."""
     with AClass(tmp_path, broker=guarded.address("desk", "wrong")) as a_class:
-        wait_until(lambda: bool(a_class.said))
+        wait_until(lambda: bool(a_class.told))
         teacher = a_class.teacher()
         for number in (1, 2, 3):
             teacher.ask(do="step")
@@ -81,8 +81,8 @@ def test_a_wrong_password_is_one_line_and_the_class_goes_on(guarded: Mosquitto, 
         )
         assert guarded.process is not None
         guarded.process.send_signal(signal.SIGHUP)
-        wait_until(lambda: len(a_class.said) > 1)
-        assert a_class.said == [
+        wait_until(lambda: len(a_class.told) > 1)
+        assert a_class.told == [
             f"broker 127.0.0.1:{guarded.port}: it does not take this user and password; "
             "the class goes on without it, and it is tried again",
             f"broker 127.0.0.1:{guarded.port}: the class is there, under {PREFIX}/",
@@ -144,13 +144,13 @@ def test_under_tls_the_broker_must_prove_who_it_is(certificates: Path, tmp_path:
     with Mosquitto(tmp_path, lines, tls=True) as broker:
         (tmp_path / "one").mkdir()
         with AClass(tmp_path / "one", broker=broker.address(), ca=str(certificates / "ca.pem")) as a_class:
-            wait_until(lambda: bool(a_class.said))
-            assert "the class is there" in a_class.said[0]
+            wait_until(lambda: bool(a_class.told))
+            assert "the class is there" in a_class.told[0]
         (tmp_path / "other").mkdir()
         with AClass(tmp_path / "other", broker=broker.address()) as a_class:
-            wait_until(lambda: bool(a_class.said))
-            assert "not reached" in a_class.said[0]
-            assert "certificate verify failed" in a_class.said[0]
+            wait_until(lambda: bool(a_class.told))
+            assert "not reached" in a_class.told[0]
+            assert "certificate verify failed" in a_class.told[0]
 
 
 def test_certificates_are_for_tls_alone(certificates: Path, tmp_path: Path) -> None:
@@ -172,5 +172,5 @@ def test_a_user_who_may_not_read_is_told_so(tmp_path: Path) -> None:
         RefusingBroker() as broker,
         AClass(tmp_path, broker=BrokerAddress("127.0.0.1", broker.port, prefix=PREFIX)) as a_class,
     ):
-        wait_until(lambda: bool(a_class.said))
-        assert "it does not let this user read school/larch/ask/#; the class goes on" in a_class.said[0]
+        wait_until(lambda: bool(a_class.told))
+        assert "it does not let this user read school/larch/ask/#; the class goes on" in a_class.told[0]
