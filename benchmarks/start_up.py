@@ -26,10 +26,16 @@ def rows() -> Iterator[Row]:
             (("--help",), "at most 4"),
             (("--board", "virtual", "status"), "at most 4"),
         ):
-            ours_s, bare_s = seconds(_process(folder, HANDTICK, *words), bare, runs=_RUNS)
+            ours_s, bare_s = seconds(_process(folder, HANDTICK, *words), bare, runs=_RUNS, clock=_children_s)
             floor = f"`python -c pass`: {milliseconds(bare_s)}"
             name = f"`handtick {' '.join(words)}`"
             yield Row(name, milliseconds(ours_s), floor, ours_s / bare_s, _RUNS, aim)
+
+
+def _children_s() -> float:
+    """Processor time of all processes started here that have ended."""
+    times = os.times()
+    return times.children_user + times.children_system
 
 
 def _process(folder: str, *words: str) -> Work:

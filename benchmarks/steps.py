@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -54,7 +55,7 @@ def _ways(told: str) -> tuple[str, str]:
 
 def _median_s(link: Link, log: Path) -> float:
     with open_link(link, log, larch_wiring()) as bench:
-        return seconds(lambda: _step(bench), runs=_STEPS)[0]
+        return seconds(lambda: _step(bench), runs=_STEPS, clock=time.perf_counter)[0]
 
 
 def _step(bench: Bench) -> None:
