@@ -79,7 +79,7 @@ def fill(log: Path, ticks: int | None, fault: str | None = None, boot: int = 1, 
     with open_link(VirtualLink(larch_board(program, fault, boot=boot)), log, larch_wiring()) as bench:
         bench.ask("samples", "all")
         if ticks is not None:
-            bench.ask("burst", ticks, RATE)
+            bench.ask("burst", ticks, RATE, keep=False)
             return
         with contextlib.suppress(StoppedEarly):
-            bench.ask("burst", MILLION, RATE)
+            bench.ask("burst", MILLION, RATE, keep=False)

@@ -63,7 +63,7 @@ def _run(log: Path) -> None:
     with _opened(log) as bench:
         bench.ask("samples", "all")
         bench.reset()
-        bench.ask("burst", MILLION, RATE)
+        bench.ask("burst", MILLION, RATE, keep=False)
 
 
 def _wobble(log: Path) -> None:
@@ -91,7 +91,7 @@ def _until(log: Path) -> None:
 def _rule_run(log: Path) -> None:
     with _opened(log) as bench:
         bench.ask("samples", "all")
-        bench.ask("burst", _RULE_TICKS, RATE)
+        bench.ask("burst", _RULE_TICKS, RATE, keep=False)
 
 
 def _by_hand(question: str) -> None:

@@ -148,9 +148,10 @@ def _slips(expected: Trace, seen: Trace, tick: int) -> Iterator[str]:
     by_tick = {row.tick: row for row in expected.rows}
     after = [row for row in seen.rows if row.tick >= tick]
     for slip in (*range(1, MOST_SLIP + 1), *range(-1, -MOST_SLIP - 1, -1)):
-        moved = [(by_tick[row.tick + slip], row) for row in after if row.tick + slip in by_tick]
+        moved = ((by_tick[row.tick + slip], row) for row in after if row.tick + slip in by_tick)
         # A slip that is told from the one tick that differs would fit almost anything.
-        if len(moved) >= 2 and not any(_differs(*want[1:], *got[1:]) for want, got in moved):
+        first = list(itertools.islice(moved, 2))
+        if len(first) == 2 and not any(_differs(*want[1:], *got[1:]) for want, got in itertools.chain(first, moved)):
             clocks = f"{abs(slip)} {'extra' if slip > 0 else 'missing'} clock{'s' if abs(slip) > 1 else ''}"
             yield f"a slip: from tick {tick} on it is the expectation moved by {slip:+d}; {clocks} suspected"
 

@@ -75,8 +75,7 @@ class PendingRows:
             LogError: There is such a number.
         """
         taken = list(rows)
-        for column in zip(*taken, strict=True):
-            _check_all("tick", filter(None, column))
+        _check_all("tick", filter(None, itertools.chain.from_iterable(taken)))
         self._ticks += taken
         for boot, reset, tick, early, late, _, _ in taken:
             self._note_samples(boot, reset, tick, (early, late))
