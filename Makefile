@@ -37,7 +37,7 @@ test-pio: .venv/ready
 soak: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest -s tests/host/test_soak.py
 
-# How fast it is, as a table here and in docs/benchmark.md; TOPICS="wire logs" measures those alone and writes nothing.
+# How fast it is, as a table here and in docs/benchmark.md; TOPICS="wire logs" measures those alone.
 bench: .venv/ready
 	$(BIN)/python -m benchmarks $(TOPICS)
 

@@ -1,6 +1,6 @@
 """Measures, prints the table and writes it to docs/benchmark.md.
 
-Usage: ``python -m benchmarks [TOPIC...]``; with topics, only those are measured and the page stays as it is.
+Usage: ``python -m benchmarks [TOPIC...]``; with topics, only those are measured and written.
 """
 
 from __future__ import annotations
@@ -28,11 +28,8 @@ def main(wanted: list[str]) -> int:
     with tempfile.TemporaryDirectory() as state:
         # No virtual board that is served on this computer already, and none of its boot numbers.
         os.environ["HANDTICK_STATE"] = state
-        sections = [_measured(name) for name in wanted or TOPICS]
-    if not wanted:
-        where = f"On {datetime.date.today()}: {page.computer()}.\n"
-        page.put(PAGE, "this computer", "\n".join([where, *sections]))
-        print(f"wrote {PAGE.name}")
+        for name in wanted or TOPICS:
+            page.put(PAGE, name, _measured(name))
     return 0
 
 
@@ -41,7 +38,7 @@ def _measured(name: str) -> str:
     topic = importlib.import_module(f"benchmarks.{name}")
     rows = list(topic.rows())
     page.show(topic.TITLE, rows)
-    return page.section(topic.TITLE, topic.NOTE, rows)
+    return f"{page.section(topic.TITLE, topic.NOTE, rows)}\n{page.computer()}, {datetime.date.today()}.\n"
 
 
 if __name__ == "__main__":

@@ -25,8 +25,8 @@ from handtick_wire.blocks import TICK_BYTES
 
 TITLE = "The firmware"
 NOTE = (
-    "Times are those of the emulated board. The bare port is a program of five lines that sends as many bytes as it can, "
-    "on the same emulator in the same run."
+    "Times are those of the emulated board. The bare port is a program of five lines that sends as many bytes as it "
+    "can, on the same emulator in the same run."
 )
 _TRIES = 30
 _BURST = 20_000

@@ -42,7 +42,7 @@ def rows() -> Iterator[Row]:
                 "the library alone",
                 floor(ticks, folder / f"bare.{form}"),
                 MILLION,
-                runs=3,
+                runs=1,
                 floor_count=_TENTH,
             )
 

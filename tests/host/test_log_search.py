@@ -47,6 +47,20 @@ def test_a_search_finds_what_a_look_at_every_tick_finds(
         assert not [finding for finding in check(path) if "search" in finding.text]
 
 
+@given(rows=st.lists(places, max_size=5), count=st.integers(1, 12))
+def test_the_last_ticks_are_the_end_of_all_ticks(
+    rows: list[tuple[int, int, int, int, list[tuple[int, int]], bool]], count: int
+) -> None:
+    """However the ticks lie over boots and resets, the last so many are those that a whole listing ends with."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "log.sqlite3"
+        with LogWriter.open(path, "shed", 0) as log:
+            for boot, reset, stretch, off, pairs, as_block in rows:
+                _write(log, boot, reset, max(1, stretch * 1024 + off), pairs, as_block)
+        with LogReader.open(path) as log:
+            assert log.last_ticks(count) == list(log.all_ticks())[-count:]
+
+
 def _write(log: LogWriter, boot: int, reset: int, first: int, pairs: list[tuple[int, int]], as_block: bool) -> None:
     early, late = zip(*pairs, strict=True)
     if as_block:

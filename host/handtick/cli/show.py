@@ -32,7 +32,9 @@ def show_log(common: Common, last: str | None, ticks: str | None, where: str | N
     rule = None if where is None else read_rule(where, wiring)
     with common.open_log() as log, log.one_instant():
         rows: Iterable[Tick]
-        if rule is None:
+        if rule is None and span is None and most is not None:
+            rows = log.last_ticks(most)
+        elif rule is None:
             rows = chosen(log, span)
         elif span is None:
             rows = logged_where(log, rule)

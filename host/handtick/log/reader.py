@@ -110,6 +110,16 @@ class LogReader:
             for row in self.query("SELECT * FROM tick WHERE boot = ? ORDER BY reset, tick", boot):
                 yield Tick(*row)
 
+    def last_ticks(self, count: int) -> list[Tick]:
+        """Give the last so many ticks of `all_ticks`, in its order."""
+        found: list[Tick] = []
+        for boot in reversed(self.boots()):
+            sql = "SELECT * FROM tick WHERE boot = ? ORDER BY reset DESC, tick DESC LIMIT ?"
+            found += [Tick(*row) for row in self.query(sql, boot, count - len(found))]
+            if len(found) == count:
+                break
+        return found[::-1]
+
     def ticks_with(self, wanted: Callable[[int], bool]) -> Iterator[list[Tick]]:
         """Give the ticks among which some have a sample that is wanted, without reading all the others.
 
