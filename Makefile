@@ -5,7 +5,7 @@ BIN := .venv/bin
 PAGES := README.md DEVELOPERS.md CHANGELOG.md LICENSE docs hardware examples
 FIRMWARE := $(shell find firmware -name '*.py')
 
-.PHONY: demo test soak fuzz test-emulated test-pio check format docs pictures hardware bench-panel bench-class test-long clean
+.PHONY: demo test soak fuzz test-emulated test-pio check format docs pictures hardware bench bench-emulated bench-panel bench-class test-long clean
 
 demo: .venv/ready
 	@$(BIN)/handtick demo
@@ -36,6 +36,15 @@ test-pio: .venv/ready
 # A million ticks and ten thousand faults of links and programs: log and gaps against what the board made, exactly.
 soak: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest -s tests/host/test_soak.py
+
+# How fast it is, as a table here and in docs/benchmark.md; TOPICS="wire logs" measures those alone.
+bench: .venv/ready
+	$(BIN)/python -m benchmarks $(TOPICS)
+
+# The firmware's speed on a real CircuitPython image (UF2=path), on an emulated board.
+bench-emulated: .venv/ready
+	@test -n "$(UF2)" || { echo "say which image: make bench-emulated UF2=path/to/circuitpython.uf2"; exit 2; }
+	$(BIN)/python -m benchmarks.emulated "$(UF2)"
 
 # The panel beside five thousand ticks a second, for a minute.
 bench-panel: .venv/ready

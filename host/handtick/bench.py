@@ -70,6 +70,7 @@ class Bench:
         self._session = Session(secrets.randbits(63), resume, first_id=1 + secrets.randbits(31))
         self._answers: dict[int, Answer] = {}
         self._heard: list[Event] = []
+        self._keeps = True
         self._unlogged: list[tuple[Event, int]] = []
         self._close_log: Callable[[], None] = _nothing
         self._lost = False
@@ -232,16 +233,25 @@ class Bench:
         if self._recorder is not None:
             self._recorder.note(text, time.time_ns(), place)
 
-    def ask(self, kind: str, *values: int | str) -> list[Event]:
+    def ask(self, kind: str, *values: int | str, keep: bool = True) -> list[Event]:
         """Sends a command, waits until it is answered, and returns what was heard meanwhile.
+
+        Args:
+            kind: the command's word.
+            values: its fields, in order.
+            keep: whether to keep what is heard. Without it nothing is returned, and however many ticks come take no
+                memory; they are logged, and told to whoever listens, all the same.
 
         Raises:
             Refused, StoppedEarly, LinkLost: as ``step``.
         """
         self._heard = []
         self._unlogged.clear()
-        command_id = self.send(kind, *values)
-        answer = self._wait_for(command_id)
+        self._keeps = keep
+        try:
+            answer = self._wait_for(self.send(kind, *values))
+        finally:
+            self._keeps = True
         if answer.kind == "refused":
             raise Refused(f"refused: {sentence(answer.why)}{self._limit(answer.why)}")
         if answer.kind == "failed":
@@ -358,7 +368,8 @@ class Bench:
                 self._unlogged.append((event, time.time_ns()))
             # Whoever listens or counts has to do with ticks, however they came.
             for each in event.ticks() if isinstance(event, Block) else (event,):
-                self._heard.append(each)
+                if self._keeps:
+                    self._heard.append(each)
                 for listener in self._listeners:
                     listener(each)
         return bool(data)

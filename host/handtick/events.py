@@ -55,7 +55,8 @@ class Block:
     Attributes:
         first: number of the first tick.
         early, late: samples of each, as in ``Tick``.
-        times_us: board time of each active edge.
+        time_us: board time of the first active edge.
+        period_ps: picoseconds from one active edge to the next.
         flags: of every tick.
     """
 
@@ -64,13 +65,19 @@ class Block:
     first: int
     early: Sequence[int]
     late: Sequence[int]
-    times_us: Sequence[int]
+    time_us: int
+    period_ps: int
     flags: int
 
     @property
     def last(self) -> int:
         """Number of the last tick."""
         return self.first + len(self.early) - 1
+
+    @property
+    def times_us(self) -> list[int]:
+        """Board time of each active edge, in microseconds."""
+        return [self.time_us + at * self.period_ps // 1_000_000 for at in range(len(self.early))]
 
     def ticks(self) -> Iterator[Tick]:
         """The ticks."""

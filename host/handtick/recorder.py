@@ -74,7 +74,7 @@ class Recorder:
         last = (event.boot, event.reset, event.last)
         self._find_run((event.boot, event.reset, event.first), last, now_ns)
         self._last, self._newest = last, max(last, self._newest)
-        self._log.add_ticks(event.rows())
+        self._log.add_block(event.boot, event.reset, event.first, event.early, event.late, event.times_us, event.flags)
 
     def _find_run(self, first: tuple[int, int, int], last: tuple[int, int, int], now_ns: int) -> None:
         """Sees to it that new ticks belong to a run: one begun before anybody listened, or whose beginning got lost."""

@@ -121,8 +121,9 @@ class Session:
             if isinstance(piece, bytes):
                 events += self._piece(piece)
             else:
-                self._payload = piece[1]
-                events += self._piece(piece[0])
+                line, number, fields, self._payload = piece
+                sensible = _makes_sense("block", fields)
+                events += self._report(number, "block", fields) if sensible else [Damage(line)]
                 self._payload = b""
         return events
 
@@ -138,11 +139,14 @@ class Session:
         report = messages.read_report(opened[1]) if opened is not None else None
         if opened is None or report is None or not _makes_sense(*report):
             return [Damage(piece)]
-        kind, fields = report
+        return self._report(opened[0], *report)
+
+    def _report(self, digits: bytes, kind: str, fields: Fields) -> list[Event]:
+        """Takes a report and the running number of its line."""
         if not self._greeted and kind != "hello":
             return []
         events: list[Event] = []
-        number = int(opened[0], 16)
+        number = int(digits, 16)
         # A board that has restarted counts its lines from 0 again.
         restarted = kind == "hello" and fields["boot"] != self._boot
         if self._number is not None and not restarted:
@@ -193,8 +197,7 @@ class Session:
         samples = array.array("H", self._payload)
         if sys.byteorder == "big":
             samples.byteswap()
-        times_us = [time_us + at * period_ps // 1_000_000 for at in range(count)]
-        block = Block(self._known_boot, reset, first, samples[::2], samples[1::2], times_us, flags)
+        block = Block(self._known_boot, reset, first, samples[::2], samples[1::2], time_us, period_ps, flags)
         if self._is_known(reset, last):
             return [block]
         events = self._account(reset, first - 1)

@@ -44,9 +44,9 @@ def run_until(bench: Bench, rule: Rule, most: int | None = None, rate: str | Non
     with _set(bench, form):
         try:
             if rate is None:
-                bench.ask("step", count)
+                bench.ask("step", count, keep=False)
             else:
-                bench.ask("burst", count, rate)
+                bench.ask("burst", count, rate, keep=False)
         except StoppedEarly as stop:
             if stop.why != reasons.RULE:
                 raise

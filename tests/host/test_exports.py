@@ -100,6 +100,10 @@ def test_parquet_csv_and_json_lines_read_back_are_the_log(
                 assert three["buses"][bus.name][when] == value
 
 
+#: What is kept of a machine that never comes to the same state twice; a table that grows and shrinks takes some less.
+STATES_BYTES = 400_000
+
+
 def many(count: int) -> Iterator[Tick]:
     """So many ticks, made as they are asked for."""
     for number in range(1, count + 1):
@@ -108,7 +112,7 @@ def many(count: int) -> Iterator[Tick]:
 
 @pytest.mark.parametrize("form", ["csv", "jsonl", "vcd", "parquet"])
 def test_memory_does_not_grow_with_the_number_of_ticks(form: str, tmp_path: Path) -> None:
-    """Ten times as many ticks take no more than a fifth more memory."""
+    """Ten times as many ticks take no more than a fifth more memory, beside what is kept of the machine's states."""
 
     def peak(count: int) -> int:
         tracemalloc.start()
@@ -124,7 +128,7 @@ def test_memory_does_not_grow_with_the_number_of_ticks(form: str, tmp_path: Path
 
     peak(100)
     few = LONG or (9_000 if form == "parquet" else 3_000)
-    assert peak(10 * few) <= 1.2 * peak(few)
+    assert peak(10 * few) <= 1.2 * peak(few) + STATES_BYTES
 
 
 def test_a_tail_in_which_nothing_changes_has_its_length(tmp_path: Path) -> None:

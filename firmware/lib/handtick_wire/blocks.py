@@ -16,20 +16,22 @@ _WORD = b" block "
 class ReportReader:
     """Cuts what the board says into lines and blocks, whatever pieces it arrives in, in bounded memory.
 
-    A line is handed over as ``LineFinder`` does. A block is handed over as a pair: its line, and its bytes.
+    A line is handed over as ``LineFinder`` does. A block is handed over as four: its line, the line's running number
+    and the fields of its report, which had to be read to know that it is one, and its bytes.
     """
 
     def __init__(self) -> None:
         self._lines = framing.LineFinder(framing.REPORT_START)
-        # The block whose bytes are on their way: its line, how many bytes, their check.
+        # The block whose bytes are on their way: its line, as it came and as it was read, and how many bytes.
         self._line = b""
+        self._number = b""
+        self._fields: dict[str, int | str] = {}
         self._length = 0
-        self._check = 0
         self._payload = bytearray()
 
-    def feed(self, data: bytes) -> list[bytes | tuple[bytes, bytes]]:
+    def feed(self, data: bytes) -> list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]:
         """Takes what arrived; returns what is complete, in order."""
-        pieces: list[bytes | tuple[bytes, bytes]] = []
+        pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]] = []
         while data:
             data = self._take_payload(data, pieces) if self._line else self._take_lines(data, pieces)
         return pieces
@@ -41,7 +43,7 @@ class ReportReader:
         self._payload.clear()
         return held
 
-    def _take_lines(self, data: bytes, pieces: list[bytes | tuple[bytes, bytes]]) -> bytes:
+    def _take_lines(self, data: bytes, pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]) -> bytes:
         """Takes lines up to a block's, if there is one; returns what comes after that."""
         if _WORD not in self._lines.held() + data:
             pieces += self._lines.feed(data)
@@ -61,14 +63,19 @@ class ReportReader:
         """Whether a line is a block's; notes what is to come."""
         opened = framing.open_frame(piece) if _WORD in piece else None
         report = messages.read_report(opened[1]) if opened is not None else None
-        if report is None or report[0] != "block" or not 0 < int(report[1]["count"]) <= messages.MOST_BLOCK:
+        if opened is None or report is None or report[0] != "block":
+            return False
+        count = int(report[1]["count"])
+        if not 0 < count <= messages.MOST_BLOCK:
             return False
         self._line = piece
-        self._length = TICK_BYTES * int(report[1]["count"])
-        self._check = int(report[1]["check"])
+        self._number, self._fields = opened[0], report[1]
+        self._length = TICK_BYTES * count
         return True
 
-    def _take_payload(self, data: bytes, pieces: list[bytes | tuple[bytes, bytes]]) -> bytes:
+    def _take_payload(
+        self, data: bytes, pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]
+    ) -> bytes:
         wanted = self._length + 1 - len(self._payload)
         self._payload += data[:wanted]
         if len(self._payload) <= self._length:
@@ -76,8 +83,9 @@ class ReportReader:
         line, taken = self._line, bytes(self._payload)
         self._line = b""
         self._payload.clear()
-        if taken.endswith(b"\n") and framing.check(taken[:-1]) == self._check:
-            pieces.append((line, taken[:-1]))
+        samples = taken[:-1]
+        if taken.endswith(b"\n") and framing.check(samples) == self._fields["check"]:
+            pieces.append((line, self._number, self._fields, samples))
             return data[wanted:]
         # Torn: lines that came after it may be among what was taken for it. A line end keeps its rest apart from them.
         pieces.append(line)

@@ -148,6 +148,9 @@ COMMANDS = {
     "bye": (),
 }
 
+_DIGITS = "0123456789"
+_HEX_DIGITS = "0123456789ABCDEF"
+
 MOST_TICKS = (1 << 64) - 1
 #: The most ticks one block may hold.
 MOST_BLOCK = 65_536
@@ -189,44 +192,32 @@ def read_report(text: bytes) -> tuple[str, dict[str, int | str]] | None:
         return None
     given = words[1:]
     if words[0] != "tick":
-        named = [word.partition("=") for word in given]
-        values = {name: value for name, _, value in named}
+        values = {}
+        for word in given:
+            name, _, value = word.partition("=")
+            values[name] = value
         given = [values.get(name, "") for name, _ in fields]
     if len(given) < len(fields):
         return None
     report: dict[str, int | str] = {}
     for (name, form), word in zip(fields, given):  # noqa: B905 - the board's zip takes no strict
-        value = _read_field(form, word)
-        if value is None:
+        read = word or None if form in (WORD, RATE) else read_number(word) if form == NUMBER else _read_hex(word)
+        if read is None:
             return None
-        report[name] = value
+        report[name] = read
     return words[0], report
 
 
-def _read_field(form: str, word: str) -> int | str | None:
-    if form == NUMBER:
-        return read_number(word)
-    if form == HEX:
-        return _read_hex(word)
-    return word or None
-
-
 def _read_hex(word: str) -> int | None:
-    if not word or len(word) > 16:
+    if not word or len(word) > 16 or word.strip(_HEX_DIGITS):
         return None
-    for letter in word:
-        if letter not in "0123456789ABCDEF":
-            return None
     return int(word, 16)
 
 
 def read_number(word: str) -> int | None:
     """A whole number from 0 to 2**64 - 1 in plain decimal digits; None for anything else."""
-    if not word or len(word) > 20:
+    if not word or len(word) > 20 or word.strip(_DIGITS):
         return None
-    for letter in word:
-        if letter not in "0123456789":
-            return None
     value = int(word)
     return value if value <= MOST_TICKS else None
 

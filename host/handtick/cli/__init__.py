@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 
+from handtick import __version__
 from handtick.errors import HandtickError
 
 #: Exit status where the user interrupts something that has no end of its own to report, as shells have it.
@@ -13,11 +14,15 @@ INTERRUPTED = 130
 
 def main() -> None:
     """Runs the command line; a mistake of the user's ends in one line and an exit status, never a traceback."""
-    from handtick.cli.app import app
+    if sys.argv[1:] == ["--version"]:
+        print(f"handtick {__version__}")
+        return
+    from handtick.cli.app import only_named
     from handtick.cli.options import hoisted
 
     try:
-        status = app(args=hoisted(sys.argv[1:]), prog_name="handtick", standalone_mode=False)
+        line = hoisted(sys.argv[1:])
+        status = only_named(line)(args=line, prog_name="handtick", standalone_mode=False)
         sys.stdout.flush()
     except HandtickError as error:
         print(f"handtick: {error}", file=sys.stderr)

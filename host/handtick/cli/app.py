@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import copy
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer.models import CommandInfo
 
 from handtick import __version__
 from handtick.cli.common import Common
@@ -43,6 +45,23 @@ LAST_LINE = (
     "The options --board, --log, --wiring, --json and --quiet may stand anywhere on the line. "
     "Exit status: 0 done, 2 wrong usage, 3 no board, 4 refused, 5 link lost, 6 stopped early, 7 no log."
 )
+
+
+def only_named(words: list[str]) -> typer.Typer:
+    """The app with no other commands than those whose names are in a command line, as making them all takes a while;
+    with all of them where none is, and for help, which lists them."""
+    named = [each for each in app.registered_commands if _name(each) in words]
+    if "--help" in words or not (named or "log" in words):
+        return app
+    smaller = copy.copy(app)
+    smaller.registered_commands = named
+    return smaller
+
+
+def _name(command: CommandInfo) -> str:
+    """What a command is called on the command line."""
+    assert command.callback is not None
+    return command.name or str(command.callback.__name__)
 
 
 def _print_version(wanted: bool) -> None:

@@ -55,7 +55,7 @@ def step(
         elif instruction or microstep:
             _step_on(bench, instruction)
         else:
-            _ended(bench, lambda: bench.ask("step", ticks))
+            _ended(bench, lambda: bench.ask("step", ticks, keep=False))
         _tell(bench, printer, "step")
 
 
@@ -93,7 +93,7 @@ def run(
             return
         if isinstance(length, int):
             with _progress(common, bench, length):
-                _ended(bench, lambda: bench.ask("burst", length, wire_rate))
+                _ended(bench, lambda: bench.ask("burst", length, wire_rate, keep=False))
             _tell(bench, printer, "run", timing=clocked.told(wire_rate))
             return
         watch = _Watch(bench)
@@ -133,7 +133,7 @@ def to(
             return
         there = target == bench.greeting.tick
         with _progress(common, bench, max(0, target - bench.greeting.tick)):
-            _ended(bench, lambda: bench.ask("to", target, wire_rate))
+            _ended(bench, lambda: bench.ask("to", target, wire_rate, keep=False))
         if there and not printer.ticks:
             printer.answer(f"already there: tick {target}", **_answer("to", bench))
         else:

@@ -9,11 +9,11 @@ from handtick.cli.printer import Printer
 from handtick.cli.searching import by_hand, raise_on, searching, tell_finding, top_rate
 from handtick.compare import Finding, Trace, diagnose, trace_of
 from handtick.compare.files import read_trace
-from handtick.compare.trace import line_names
+from handtick.compare.trace import line_names, sampled
 from handtick.errors import Differs, LogError, StoppedEarly, UsageError
 from handtick.events import Tick
 from handtick.lockstep import Lockstep, Recorded
-from handtick.log import LogReader
+from handtick.log import LogReader, Run
 from handtick.model import Model
 from handtick.quantities import rate_of, tick_of
 from handtick.repeat import Repeat
@@ -116,6 +116,10 @@ def compare(common: Common, expected: str, seen: str, late: bool) -> None:
     """Compares two runs or files."""
     wiring = common.find_wiring()
     printer = Printer(common.json, common.quiet)
+    same = _alike(common, expected, seen, late)
+    if same:
+        _tell_same(printer, same)
+        return
     want, got = (_trace(common, wiring, each, late) for each in (expected, seen))
     rule = wiring.instruction
     starts = None
@@ -127,15 +131,24 @@ def compare(common: Common, expected: str, seen: str, late: bool) -> None:
     if not finding.compared:
         raise UsageError(f"{expected} and {seen} have no tick in common; nothing was compared")
     if finding.tick is None:
-        printer.answer(
-            f"no difference in {finding.compared} ticks",
-            kind="compared",
-            compared=finding.compared,
-            first_difference=None,
-        )
+        _tell_same(printer, finding.compared)
         return
     tell_finding(printer, wiring, finding)
     raise Differs(f"first difference at tick {finding.tick}: {', '.join(finding.lines)}")
+
+
+def _tell_same(printer: Printer, ticks: int) -> None:
+    printer.answer(f"no difference in {ticks} ticks", kind="compared", compared=ticks, first_difference=None)
+
+
+def _alike(common: Common, expected: str, seen: str, late: bool) -> int:
+    """How many ticks two runs of the log share, where every sample of them is the same; 0 for anything else."""
+    one, other = read_number(expected), read_number(seen)
+    if one is None or other is None:
+        return 0
+    with common.open_log() as log:
+        count, same = log.alike(_run(log, one), _run(log, other), late)
+    return count if same else 0
 
 
 def _trace(common: Common, wiring: Wiring, name: str, late: bool) -> Trace:
@@ -144,9 +157,11 @@ def _trace(common: Common, wiring: Wiring, name: str, late: bool) -> Trace:
     if number is None:
         return read_trace(Path(name), wiring, late)
     with common.open_log() as log:
-        runs = {run.id: run for run in log.runs()}
-        if number not in runs:
-            raise UsageError(f"the log has no run {number}; `handtick log list` lists those there are")
-        run = runs[number]
-        last = run.last_tick if run.last_tick is not None else (1 << 63) - 1
-        return trace_of(log.ticks(run.boot, run.reset, run.first_tick, last), wiring, late)
+        return sampled(log.samples(_run(log, number), late), wiring)
+
+
+def _run(log: LogReader, number: int) -> Run:
+    runs = {run.id: run for run in log.runs()}
+    if number not in runs:
+        raise UsageError(f"the log has no run {number}; `handtick log list` lists those there are")
+    return runs[number]

@@ -15,6 +15,7 @@ from handtick.export import tick_object
 from handtick.log import LogReader, Note, Tick
 from handtick.quantities import span_of
 from handtick.rules import Judge, read_rule
+from handtick.rules.logged import logged_where
 from handtick_wire.described import sentence
 from handtick_wire.messages import read_number
 
@@ -30,10 +31,15 @@ def show_log(common: Common, last: str | None, ticks: str | None, where: str | N
     wiring = common.find_wiring()
     rule = None if where is None else read_rule(where, wiring)
     with common.open_log() as log, log.one_instant():
-        rows: Iterable[Tick] = chosen(log, span)
-        if rule is not None:
-            judge = Judge(rule)
-            rows = (tick for tick in rows if judge.tick(tick.early, tick.early if rule.early else tick.late, tick.tick))
+        rows: Iterable[Tick]
+        if rule is None and span is None and most is not None:
+            rows = log.last_ticks(most)
+        elif rule is None:
+            rows = chosen(log, span)
+        elif span is None:
+            rows = logged_where(log, rule)
+        else:
+            rows = filter(Judge(rule).logged, chosen(log, span))
         if most is not None:
             rows = deque(rows, maxlen=most)
         if common.json:

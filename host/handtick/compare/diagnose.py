@@ -7,6 +7,7 @@ where nothing fits to the end, faults of lines that fit up to the first differen
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,6 +18,8 @@ MOST_SLIP = 8
 
 # A pair of rows to be compared: what was expected and what was seen.
 _Pair = tuple[Row, Row]
+# The same without the tick: bits and care expected, bits and care seen. A run of many ticks has few of them.
+_Kind = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,28 +60,35 @@ def diagnose(expected: Trace, seen: Trace, starts: Callable[[Row], bool] | None 
         raise ValueError("the traces have different lines")
     by_tick = {row.tick: row for row in seen.rows}
     pairs = [(row, by_tick[row.tick]) for row in expected.rows if row.tick in by_tick]
-    wrong = [place for place, pair in enumerate(pairs) if _differs(*pair)]
+    kinds = [(want.bits, want.care, got.bits, got.care) for want, got in pairs]
+    bad = {kind for kind in set(kinds) if _differs(*kind)}
+    wrong = [place for place, kind in enumerate(kinds) if kind in bad] if bad else []
     if not wrong:
         return Finding(None, (), 0, 0, len(pairs), 0, ())
     first = wrong[0]
     want, got = pairs[first]
     bits = (want.bits ^ got.bits) & want.care & got.care
     lines = tuple(name for bit, name in enumerate(expected.lines) if bits >> bit & 1)
-    found = tuple(_explanations(expected, seen, pairs, wrong, starts))
+    found = tuple(_explanations(expected, seen, pairs, set(kinds), wrong, starts))
     if not found:
-        to_there = _line_faults(expected.lines, pairs[: first + 1])
+        to_there = _line_faults(expected.lines, set(kinds[: first + 1]))
         found = tuple(f"possible, as it fits up to the first difference: {each}" for each in to_there)
     none = ("none of the usual faults fits",)
     return Finding(want.tick, lines, want.bits, got.bits, len(pairs), len(wrong), found or none)
 
 
 def _explanations(
-    expected: Trace, seen: Trace, pairs: list[_Pair], wrong: list[int], starts: Callable[[Row], bool] | None
+    expected: Trace,
+    seen: Trace,
+    pairs: list[_Pair],
+    kinds: set[_Kind],
+    wrong: list[int],
+    starts: Callable[[Row], bool] | None,
 ) -> Iterator[str]:
     if len(wrong) == 1 and wrong[0] < len(pairs) - 1:
         # Wrong once and right again; of the last tick nobody knows.
         yield f"one wrong value, at tick {pairs[wrong[0]][0].tick} alone"
-    yield from _line_faults(expected.lines, pairs)
+    yield from _line_faults(expected.lines, kinds)
     yield from _slips(expected, seen, pairs[wrong[0]][0].tick)
     want, got = pairs[wrong[0]]
     if wrong[0] == 0:
@@ -87,27 +97,34 @@ def _explanations(
         yield f"a different program path from tick {want.tick} on: another instruction begins there"
 
 
-def _line_faults(names: tuple[str, ...], pairs: list[_Pair]) -> Iterator[str]:
+def _line_faults(names: tuple[str, ...], kinds: set[_Kind]) -> Iterator[str]:
     for bit, level in itertools.product(range(len(names)), (0, 1)):
-        if _fits(pairs, lambda row, b=bit, v=level: _stuck(row, b, v)):  # type: ignore[misc]
+        if _fits(kinds, functools.partial(_stuck, bit, level)):
             yield f"{names[bit]} is stuck at {level}"
     for bit in range(len(names)):
-        if _fits(pairs, lambda row, b=bit: Row(row.tick, row.bits ^ 1 << b, row.care)):  # type: ignore[misc]
+        if _fits(kinds, functools.partial(_inverted, bit)):
             yield f"{names[bit]} is inverted"
     for one, other in itertools.combinations(range(len(names)), 2):
-        if _fits(pairs, lambda row, i=one, j=other: _swapped(row, i, j)):  # type: ignore[misc]
+        if _fits(kinds, functools.partial(_swapped, one, other)):
             yield f"{names[one]} and {names[other]} are swapped"
         for level in (0, 1):
-            if _fits(pairs, lambda row, i=one, j=other, v=level: _joined(row, i, j, v)):  # type: ignore[misc]
+            if _fits(kinds, functools.partial(_joined, one, other, level)):
                 yield f"{names[one]} and {names[other]} are joined: either at {level} takes both to {level}"
 
 
-def _stuck(row: Row, bit: int, level: int) -> Row:
-    return Row(row.tick, row.bits & ~(1 << bit) | level << bit, row.care | 1 << bit)
+# What a fault of the lines makes of the bits and care that were expected.
 
 
-def _swapped(row: Row, one: int, other: int) -> Row:
-    return Row(row.tick, _exchanged(row.bits, one, other), _exchanged(row.care, one, other))
+def _stuck(bit: int, level: int, bits: int, care: int) -> tuple[int, int]:
+    return bits & ~(1 << bit) | level << bit, care | 1 << bit
+
+
+def _inverted(bit: int, bits: int, care: int) -> tuple[int, int]:
+    return bits ^ 1 << bit, care
+
+
+def _swapped(one: int, other: int, bits: int, care: int) -> tuple[int, int]:
+    return _exchanged(bits, one, other), _exchanged(care, one, other)
 
 
 def _exchanged(bits: int, one: int, other: int) -> int:
@@ -115,15 +132,15 @@ def _exchanged(bits: int, one: int, other: int) -> int:
     return rest | (bits >> one & 1) << other | (bits >> other & 1) << one
 
 
-def _joined(row: Row, one: int, other: int, level: int) -> Row:
+def _joined(one: int, other: int, level: int, bits: int, care: int) -> tuple[int, int]:
     """Either line at the level takes both there; known where both lines are, or where one is known to be at it."""
-    levels = [row.bits >> line & 1 for line in (one, other)]
-    known = [row.care >> line & 1 for line in (one, other)]
+    levels = [bits >> line & 1 for line in (one, other)]
+    known = [care >> line & 1 for line in (one, other)]
     decided = any(know and each == level for know, each in zip(known, levels, strict=True))
     both = level if decided else 1 - level
     mask = 1 << one | 1 << other
-    care = row.care | mask if decided or all(known) else row.care & ~mask
-    return Row(row.tick, row.bits & ~mask | (mask if both else 0), care)
+    cared = care | mask if decided or all(known) else care & ~mask
+    return bits & ~mask | (mask if both else 0), cared
 
 
 def _slips(expected: Trace, seen: Trace, tick: int) -> Iterator[str]:
@@ -131,17 +148,18 @@ def _slips(expected: Trace, seen: Trace, tick: int) -> Iterator[str]:
     by_tick = {row.tick: row for row in expected.rows}
     after = [row for row in seen.rows if row.tick >= tick]
     for slip in (*range(1, MOST_SLIP + 1), *range(-1, -MOST_SLIP - 1, -1)):
-        moved = [(by_tick[row.tick + slip], row) for row in after if row.tick + slip in by_tick]
+        moved = ((by_tick[row.tick + slip], row) for row in after if row.tick + slip in by_tick)
         # A slip that is told from the one tick that differs would fit almost anything.
-        if len(moved) >= 2 and not any(_differs(*pair) for pair in moved):
+        first = list(itertools.islice(moved, 2))
+        if len(first) == 2 and not any(_differs(*want[1:], *got[1:]) for want, got in itertools.chain(first, moved)):
             clocks = f"{abs(slip)} {'extra' if slip > 0 else 'missing'} clock{'s' if abs(slip) > 1 else ''}"
             yield f"a slip: from tick {tick} on it is the expectation moved by {slip:+d}; {clocks} suspected"
 
 
-def _fits(pairs: list[_Pair], turn: Callable[[Row], Row]) -> bool:
+def _fits(kinds: set[_Kind], turn: Callable[[int, int], tuple[int, int]]) -> bool:
     """Whether a change to what was expected gives what was seen, at every tick."""
-    return not any(_differs(turn(want), got) for want, got in pairs)
+    return not any(_differs(*turn(bits, care), seen, known) for bits, care, seen, known in kinds)
 
 
-def _differs(want: Row, got: Row) -> bool:
-    return bool((want.bits ^ got.bits) & want.care & got.care)
+def _differs(bits: int, care: int, seen: int, known: int) -> bool:
+    return bool((bits ^ seen) & care & known)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from handtick import events, log
 from handtick.wiring import Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One tick.
 
     Attributes:
@@ -61,10 +62,14 @@ def packed(wiring: Wiring, sample: int) -> int:
 
 def trace_of(ticks: Iterable[events.Tick | log.Tick], wiring: Wiring, late: bool = False) -> Trace:
     """Ticks of a session or a log as a trace of their early samples, which is what each tick captured, or late ones."""
+    return sampled(((tick.tick, tick.late if late else tick.early) for tick in ticks), wiring)
+
+
+def sampled(samples: Iterable[tuple[int, int | None]], wiring: Wiring) -> Trace:
+    """Tick numbers, each with its sample or None, as a trace."""
     lines = line_names(wiring)
     whole = (1 << len(lines)) - 1
-    rows = []
-    for tick in ticks:
-        sample = tick.late if late else tick.early
-        rows.append(Row(tick.tick, 0, 0) if sample is None else Row(tick.tick, packed(wiring, sample), whole))
+    # A machine has few states beside its many ticks.
+    bits = functools.cache(functools.partial(packed, wiring))
+    rows = (Row(tick, 0, 0) if sample is None else Row(tick, bits(sample), whole) for tick, sample in samples)
     return Trace(lines, tuple(rows))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 from collections.abc import Iterable
 from typing import TextIO
 
@@ -22,17 +23,18 @@ def write_csv(ticks: Iterable[Tick], wiring: Wiring, file: TextIO, times: bool =
     Returns:
         How many ticks were written.
     """
-    buses = wiring.shown
     heading = ["boot", "reset", "tick", *(["time_us"] if times else []), "flags"]
-    for bus in buses:
+    for bus in wiring.shown:
         heading += [f"{bus.name} early", f"{bus.name} late"]
     writer = csv.writer(file)
     writer.writerow(heading)
+    read, none = wiring.reader(), ("",) * len(wiring.shown)
     count = 0
     for tick in ticks:
-        row: list[object] = [tick.boot, tick.reset, tick.tick, *([tick.time_us] if times else []), tick.flags]
-        for bus in buses:
-            row += ["" if sample is None else bus.value(sample) for sample in (tick.early, tick.late)]
-        writer.writerow(row)
+        early: tuple[object, ...] = none if tick.early is None else read(tick.early)
+        late: tuple[object, ...] = none if tick.late is None else read(tick.late)
+        when = (tick.time_us,) if times else ()
+        values = itertools.chain.from_iterable(zip(early, late, strict=True))
+        writer.writerow((tick.boot, tick.reset, tick.tick, *when, tick.flags, *values))
         count += 1
     return count

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,8 @@ from handtick.log import Tick
 from handtick.wiring import Bus, Wiring
 
 _GROUP = 4096
+
+_Reader = Callable[[int], tuple[int, ...]]
 
 
 def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
@@ -43,10 +45,11 @@ def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
             ),
         ]
     )
+    read = wiring.reader()
     count = 0
     with parquet.ParquetWriter(path, schema) as writer:
         for group in _groups(ticks):
-            writer.write_table(arrow.table(_columns(group, buses), schema=schema))
+            writer.write_table(arrow.table(_columns(group, buses, read), schema=schema))
             count += len(group)
     return count
 
@@ -57,11 +60,13 @@ def _groups(ticks: Iterable[Tick]) -> Iterator[list[Tick]]:
         yield group
 
 
-def _columns(group: list[Tick], buses: tuple[Bus, ...]) -> dict[str, list[Any]]:
+def _columns(group: list[Tick], buses: tuple[Bus, ...], read: _Reader) -> dict[str, list[Any]]:
     columns: dict[str, list[Any]] = {
         name: [getattr(tick, name) for tick in group] for name in ("boot", "reset", "tick", "time_us", "flags")
     }
-    for bus in buses:
-        columns[f"{bus.name} early"] = [None if tick.early is None else bus.value(tick.early) for tick in group]
-        columns[f"{bus.name} late"] = [None if tick.late is None else bus.value(tick.late) for tick in group]
+    none = (None,) * len(buses)
+    for when in ("early", "late"):
+        samples = [getattr(tick, when) for tick in group]
+        values = zip(*(none if sample is None else read(sample) for sample in samples), strict=True)
+        columns |= {f"{bus.name} {when}": list(column) for bus, column in zip(buses, values, strict=True)}
     return columns

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import re
+import socket
 from pathlib import Path
+from typing import Any
 
 import serial
 
@@ -34,6 +36,8 @@ class SerialLink:
         try:
             if name.startswith("socket://"):
                 self._port = serial.serial_for_url(name, timeout=0, write_timeout=_WRITE_S)
+                # A command is short and waited for: it is not to be kept back until more comes.
+                _socket(self._port).setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             else:
                 self._port = serial.Serial(name, timeout=0, write_timeout=_WRITE_S, exclusive=True)
         except (serial.SerialException, OSError, ValueError) as error:
@@ -74,13 +78,18 @@ class SerialLink:
     def close(self) -> None:
         """See ``Link.close``."""
         # pyserial leaves a socket open whose other end went first.
-        socket = getattr(self._port, "_socket", None)
-        if socket is None:
+        way = _socket(self._port)
+        if way is None:
             _hold(self._port, False)
         with contextlib.suppress(serial.SerialException, OSError):
             self._port.close()
-        if socket is not None:
-            socket.close()
+        if way is not None:
+            way.close()
+
+
+def _socket(port: serial.Serial) -> Any:
+    """The socket that a port is made of; None for any other port, and for one that is closed."""
+    return getattr(port, "_socket", None)
 
 
 def _hold(port: serial.Serial, held: bool) -> None:

@@ -11,7 +11,7 @@ from typing import Literal, TypeVar
 from handtick.errors import LogError
 from handtick.log.reader import LogReader
 from handtick.log.rows import Gap, Run
-from handtick.log.schema import LARGEST
+from handtick.log.schema import LARGEST, STRETCH
 from handtick.log.spans import Span, merged, span_text, without
 
 __all__ = ["Finding", "check"]
@@ -51,7 +51,19 @@ def check(path: str | PathLike[str]) -> list[Finding]:
     """
     findings: list[Finding] = []
     with LogReader.open(path) as log, log.one_instant():
-        for part in (_summary, _integrity, _untraced, _absences, _runs, _gaps, _conflicts, _times, _edges, _damage):
+        for part in (
+            _summary,
+            _integrity,
+            _untraced,
+            _absences,
+            _runs,
+            _gaps,
+            _conflicts,
+            _times,
+            _edges,
+            _stretches,
+            _damage,
+        ):
             try:
                 findings += _few(part(log))
             except LogError as error:  # a damaged file: say so, and go on with what can be read
@@ -169,6 +181,18 @@ def _edges(log: LogReader) -> Iterator[Finding]:
             yield Finding("wrong", f"{_where(after.boot, after.reset)}: {text}")
 
 
+def _stretches(log: LogReader) -> Iterator[Finding]:
+    """A search looks only where the stretches say that a sample is."""
+    for column in ("early", "late"):
+        sql = f"""SELECT count(*), min(tick) FROM tick WHERE {column} NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM stretch WHERE sample = {column} AND boot = tick.boot AND reset = tick.reset
+            AND stretch = tick / {STRETCH})"""
+        for count, tick in log.query(sql):
+            if count:
+                text = f"a search misses the {column} samples of {count} ticks, such as tick {tick}"
+                yield Finding("wrong", f"{text}: their stretches do not have them")
+
+
 def _damage(log: LogReader) -> Iterator[Finding]:
     for damage in log.damage():
         near = "before any greeting" if damage.boot is None else f"near tick {damage.tick}"
@@ -177,6 +201,20 @@ def _damage(log: LogReader) -> Iterator[Finding]:
         lines = f", {damage.lines} lines missing" if damage.lines else ""
         yield Finding("wrong", f"{near}, {len(damage.raw)} bytes that are no line{lines}: {damage.raw[:40]!r}")
 
+
+_PARTS = (
+    _summary,
+    _integrity,
+    _untraced,
+    _absences,
+    _runs,
+    _gaps,
+    _conflicts,
+    _times,
+    _edges,
+    _stretches,
+    _damage,
+)
 
 _IN_SPAN = "WHERE boot = ? AND reset = ? AND tick BETWEEN ? AND ?"
 

@@ -5,12 +5,13 @@ A row that SQLite would refuse must never get in here: it would make every later
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from handtick.errors import LogError
 from handtick.log.rows import TickRow
-from handtick.log.schema import LARGEST, TABLES, insert_statement
+from handtick.log.schema import LARGEST, STRETCH, TABLES, insert_statement
 
 __all__ = ["PendingRows"]
 
@@ -38,6 +39,7 @@ class PendingRows:
     def __init__(self, last_id: int) -> None:
         self._rows: dict[str, list[tuple[object, ...]]] = {table.name: [] for table in TABLES}
         self._ticks: list[TickRow] = []
+        self._stretches: set[tuple[int, int, int, int]] = set()
         self._last_id = last_id
 
     def __len__(self) -> int:
@@ -73,13 +75,33 @@ class PendingRows:
             LogError: There is such a number.
         """
         taken = list(rows)
-        for row in taken:
-            boot, reset, tick, early, late, time_us, flags = row
-            numbers = (boot, reset, tick, early or 0, late or 0, time_us, flags)
-            if min(numbers) < 0 or max(numbers) > LARGEST:
-                _checked("tick", min(numbers))
-                _checked("tick", max(numbers))
+        _check_all("tick", filter(None, itertools.chain.from_iterable(taken)))
         self._ticks += taken
+        for boot, reset, tick, early, late, _, _ in taken:
+            self._note_samples(boot, reset, tick, (early, late))
+
+    def add_block(
+        self, boot: int, reset: int, first: int, samples: Sequence[Sequence[int]], times_us: Sequence[int], flags: int
+    ) -> None:
+        """Take ticks in a row, which share boot, reset and flags; `samples` are the early ones and the late ones.
+
+        Raises:
+            LogError: As `add_ticks`.
+        """
+        for numbers in ((boot, reset, first, first + len(times_us), flags), times_us, *samples):
+            _check_all("tick", numbers)
+        early, late = samples
+        same = itertools.repeat
+        numbers = range(first, first + len(times_us))
+        self._ticks += zip(same(boot), same(reset), numbers, early, late, times_us, same(flags))  # noqa: B905 - endless
+        for start in range(-(first % STRETCH), len(times_us), STRETCH):
+            part = slice(max(0, start), start + STRETCH)
+            self._note_samples(boot, reset, first + part.start, (*set(early[part]), *set(late[part])))
+
+    def _note_samples(self, boot: int, reset: int, tick: int, samples: Iterable[int | None]) -> None:
+        """Note which samples were taken in the stretch of a tick."""
+        stretch = tick // STRETCH
+        self._stretches.update((sample, boot, reset, stretch) for sample in samples if sample is not None)
 
     def write(self, connection: sqlite3.Connection) -> None:
         """Write all rows in one transaction, or none of them; they stay here until `clear`."""
@@ -97,6 +119,7 @@ class PendingRows:
             if rows:
                 connection.executemany(_INSERT[table], rows)
         if self._ticks:
+            connection.executemany(_INSERT["stretch"], self._stretches)
             cursor = connection.executemany(_INSERT["tick"], self._ticks)
             if cursor.rowcount < len(self._ticks):
                 connection.executemany(_INSERT_CONFLICT, self._ticks)
@@ -104,8 +127,16 @@ class PendingRows:
     def clear(self) -> None:
         """Forget the rows: they are in the file."""
         self._ticks.clear()
+        self._stretches.clear()
         for rows in self._rows.values():
             rows.clear()
+
+
+def _check_all(table: str, numbers: Iterable[int]) -> None:
+    kept = tuple(numbers)
+    if kept and (min(kept) < 0 or max(kept) > LARGEST):
+        _checked(table, min(kept))
+        _checked(table, max(kept))
 
 
 def _checked(table: str, value: int | str | bytes | None) -> int | str | bytes | None:

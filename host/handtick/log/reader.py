@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from os import PathLike
 from pathlib import Path
 from types import TracebackType
@@ -14,7 +14,7 @@ from typing import Any, Self
 from handtick.errors import LogError
 from handtick.log.files import explaining, is_new
 from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, Unplaced
-from handtick.log.schema import LARGEST
+from handtick.log.schema import LARGEST, STRETCH
 
 __all__ = ["LogReader"]
 
@@ -22,6 +22,14 @@ _BUSY_SECONDS = 1.0
 _RUNS = """
 SELECT id, boot, reset, first_tick, asked, started_ns, started_utc, last_tick, why, ended_ns, ended_utc
 FROM run LEFT JOIN run_end ON run_end.run = run.id ORDER BY id"""
+
+# Each sample there is, at one look into the index each.
+_SAMPLES = """
+WITH RECURSIVE each (sample) AS (
+    SELECT min(sample) FROM stretch
+    UNION ALL
+    SELECT (SELECT min(sample) FROM stretch WHERE stretch.sample > each.sample) FROM each WHERE sample NOT NULL
+) SELECT sample FROM each WHERE sample NOT NULL"""
 
 
 class LogReader:
@@ -102,6 +110,55 @@ class LogReader:
             for row in self.query("SELECT * FROM tick WHERE boot = ? ORDER BY reset, tick", boot):
                 yield Tick(*row)
 
+    def last_ticks(self, count: int) -> list[Tick]:
+        """Give the last so many ticks of `all_ticks`, in its order."""
+        found: list[Tick] = []
+        for boot in reversed(self.boots()):
+            sql = "SELECT * FROM tick WHERE boot = ? ORDER BY reset DESC, tick DESC LIMIT ?"
+            found += [Tick(*row) for row in self.query(sql, boot, count - len(found))]
+            if len(found) == count:
+                break
+        return found[::-1]
+
+    def ticks_with(self, wanted: Callable[[int], bool]) -> Iterator[list[Tick]]:
+        """Give the ticks among which some have a sample that is wanted, without reading all the others.
+
+        Args:
+            wanted: Says of a sample, one bit a probe, whether it is; asked once for each that the log has.
+
+        Yields:
+            Ticks in a row, up to 1024 of them, in order; where some between one list and the next are left out, an
+            empty list.
+        """
+        found: set[Key] = set()
+        for (sample,) in self.query(_SAMPLES):
+            if wanted(sample):
+                found.update(self.query("SELECT boot, reset, stretch FROM stretch WHERE sample = ?", sample))
+        order = {boot: place for place, boot in enumerate(self.boots())}
+        before = None
+        for boot, reset, stretch in sorted(found, key=lambda key: (order[key[0]], *key)):
+            if before is not None and (boot, reset, stretch) != before:
+                yield []
+            yield list(self.ticks(boot, reset, stretch * STRETCH, stretch * STRETCH + STRETCH - 1))
+            before = boot, reset, stretch + 1
+
+    def samples(self, run: Run, late: bool) -> Iterator[tuple[int, int | None]]:
+        """Give the ticks of a run, each with its early sample, or its late one, or None where none was taken."""
+        sample = "late" if late else "early"
+        sql = f"SELECT tick, {sample} FROM tick WHERE boot = ? AND reset = ? AND tick BETWEEN ? AND ? ORDER BY tick"
+        return self.query(sql, run.boot, run.reset, *_span(run))
+
+    def alike(self, one: Run, other: Run, late: bool) -> tuple[int, bool]:
+        """Give how many tick numbers two runs share, and whether no sample, of those taken, differs at any of them."""
+        sample = "late" if late else "early"
+        sql = f"""SELECT count(*), ifnull(max(one.{sample} <> other.{sample}), 0)
+            FROM tick AS one JOIN tick AS other ON other.boot = ? AND other.reset = ? AND other.tick = one.tick
+            WHERE one.boot = ? AND one.reset = ? AND one.tick BETWEEN ? AND ?"""
+        firsts, lasts = zip(_span(one), _span(other), strict=True)
+        keys = (other.boot, other.reset, one.boot, one.reset)
+        ((count, differ),) = self.query(sql, *keys, max(firsts), min(lasts))
+        return count, not differ
+
     def conflicts(self) -> Iterator[Conflict]:
         """Give the ticks that came again with other values than the ones kept."""
         for row in self.query("SELECT * FROM conflict ORDER BY boot, reset, tick, rowid"):
@@ -174,3 +231,8 @@ def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
     with contextlib.closing(sqlite3.connect(where + "?mode=rw", uri=True, timeout=_BUSY_SECONDS)) as writing:
         is_new(writing, path)
     return is_new(connection, path)
+
+
+def _span(run: Run) -> tuple[int, int]:
+    """The tick numbers of a run: to the end where it is open."""
+    return run.first_tick, LARGEST if run.last_tick is None else run.last_tick

@@ -11,7 +11,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-__all__ = ["APPLICATION_ID", "LARGEST", "TABLES", "VERSION", "create_statements", "insert_statement", "schema_table"]
+__all__ = [
+    "APPLICATION_ID",
+    "LARGEST",
+    "STRETCH",
+    "TABLES",
+    "VERSION",
+    "create_statements",
+    "insert_statement",
+    "schema_table",
+]
 
 APPLICATION_ID = int.from_bytes(b"tick", "big")
 """Marks the file as a tick log (`PRAGMA application_id`)."""
@@ -21,6 +30,9 @@ VERSION = 1
 
 LARGEST = 2**63 - 1
 """The largest number the log can hold."""
+
+STRETCH = 1024
+"""How many tick numbers a stretch has: as many as a board tells in one block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +139,18 @@ TABLES = (
         (_BOOT, _RESET, _TICK, *_SAMPLES),
         key="PRIMARY KEY (boot, reset, tick)",
         # Clustered by its key: half the size of a table with a row id, and read in order without sorting.
+        ending="WITHOUT ROWID",
+    ),
+    Table(
+        "stretch",
+        "Which samples were taken in which stretch of 1024 ticks: where a search for a value has to look.",
+        (
+            _whole("sample", "an early or late sample of a tick in it, one bit a probe"),
+            _BOOT,
+            _RESET,
+            _whole("stretch", "the stretch's number: that of its ticks divided by 1024"),
+        ),
+        key="PRIMARY KEY (sample, boot, reset, stretch)",
         ending="WITHOUT ROWID",
     ),
     Table(

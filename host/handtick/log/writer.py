@@ -12,7 +12,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from os import PathLike
 from pathlib import Path
 from types import TracebackType
@@ -147,6 +147,32 @@ class LogWriter:
             LogError: A number is larger than the log can hold.
         """
         self._rows.add_ticks(rows)
+
+    def add_block(
+        self,
+        boot: int,
+        reset: int,
+        first: int,
+        early: Sequence[int],
+        late: Sequence[int],
+        times_us: Sequence[int],
+        flags: int,
+    ) -> None:
+        """Log ticks in a row, as `add_ticks` does, many times as fast.
+
+        Args:
+            boot: Boot number of all.
+            reset: Reset number of all.
+            first: Number of the first.
+            early: Their early samples, one bit a probe.
+            late: Their late samples.
+            times_us: The board's time at each, us.
+            flags: The flags of all.
+
+        Raises:
+            LogError: A number is larger than the log can hold.
+        """
+        self._rows.add_block(boot, reset, first, (early, late), times_us, flags)
 
     def add_gap(self, boot: int, reset: int, first_tick: int, last_tick: int, why: str, now_ns: int) -> None:
         """Log that ticks happened and have no row: first and last included; the same gap twice is one."""

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from handtick.rules.model import Rule
+
+if TYPE_CHECKING:
+    from handtick.log import Tick
 
 
 class Judge:
@@ -23,3 +28,7 @@ class Judge:
             return False
         self._held = self._held + 1 if self._rule.condition.holds(early, late, tick) else 0
         return self._held >= self._rule.ticks
+
+    def logged(self, tick: Tick) -> bool:
+        """Takes a tick of a log, as ``tick`` does: a rule on early samples is judged on those alone."""
+        return self.tick(tick.early, tick.early if self._rule.early else tick.late, tick.tick)

@@ -12,6 +12,27 @@ def can_hold(condition: Condition) -> str:
     return "" if may else why[0] if why else "its parts exclude each other"
 
 
+def may_hold(condition: Condition, sample: int) -> bool:
+    """Whether a condition may hold at a tick with this sample, whatever its number and its other sample are."""
+    return _outcomes_with(condition, sample)[0]
+
+
+def _outcomes_with(condition: Condition, sample: int) -> tuple[bool, bool]:
+    """Whether a condition may hold with a sample, and whether it may fail."""
+    if isinstance(condition, Not):
+        may, may_fail = _outcomes_with(condition.inner, sample)
+        return may_fail, may
+    if isinstance(condition, Both):
+        left, right = _outcomes_with(condition.left, sample), _outcomes_with(condition.right, sample)
+        if condition.word == "and":
+            return left[0] and right[0], left[1] or right[1]
+        return left[0] or right[0], left[1] and right[1]
+    if isinstance(condition, Moves) or TickNumber in (type(condition.left), type(condition.right)):
+        return True, True
+    holds = condition.holds(sample, sample, 0)
+    return holds, not holds
+
+
 def _outcomes(condition: Condition, why: list[str]) -> tuple[bool, bool]:
     """Whether a condition may hold, and whether it may fail."""
     if isinstance(condition, Not):

@@ -137,6 +137,7 @@ class Serving:
             caller.close()
             return
         caller.setblocking(False)
+        caller.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self._caller = caller
         self._board.port.host_open()
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 #: How a bus may be shown.
 SHOWS = ("hex", "binary", "decimal", "names")
+
+# Of how many states of the machine the values are kept: enough for the loop it is in.
+_STATES = 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +163,13 @@ class Wiring:
     def values(self, sample: int) -> dict[str, int]:
         """Every bus's value in a sample, by name."""
         return {bus.name: bus.value(sample) for bus in self.shown}
+
+    def reader(self) -> Callable[[int], tuple[int, ...]]:
+        """Gives what reads the values of all buses to show from a sample, in order, for many samples.
+
+        A machine has few states beside its many ticks: what a sample holds is worked out once.
+        """
+        return functools.lru_cache(_STATES)(lambda sample: tuple(bus.value(sample) for bus in self.shown))
 
     def begins_instruction(self, early: int) -> bool:
         """Whether a tick with this early sample is the first of an instruction."""

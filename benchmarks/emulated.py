@@ -1,0 +1,146 @@
+"""The firmware on the real CircuitPython, on an emulated board: from a press or a command to the edge, and to the log.
+
+Usage: ``python -m benchmarks.emulated UF2``, with a CircuitPython 10 image for the Raspberry Pi Pico.
+"""
+
+from __future__ import annotations
+
+import datetime
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.emulated.conftest import firmware_files
+from tests.emulated.emulated_board import EmulatedBoard
+
+from benchmarks import page
+from benchmarks.__main__ import PAGE
+from benchmarks.rows import Row, per_second
+from handtick.bench import Bench
+from handtick.log import LogReader
+from handtick.opening import open_link
+from handtick.wiring import Wiring
+from handtick_wire.blocks import TICK_BYTES
+
+TITLE = "The firmware"
+NOTE = (
+    "Times are those of the emulated board. The bare port is a program of five lines that sends as many bytes as it "
+    "can, on the same emulator in the same run."
+)
+_TRIES = 30
+_BURST = 20_000
+_TEXT_TICKS = 300
+_PRESS_US = 100
+_BARE = b"""
+import usb_cdc
+port, block = usb_cdc.data, bytes(range(256)) * 16
+print("handtick: ready")
+while True:
+    port.write(block)
+"""
+_BARE_S = 0.3
+
+
+def main(image: Path) -> int:
+    """Measures, prints and writes the page."""
+    rows = _rows(image)
+    page.show(f"{TITLE}, on the emulated board", rows)
+    where = f"On {datetime.date.today()}, Raspberry Pi Pico, modules from source.\n"
+    page.put(PAGE, "the emulated board", f"{where}\n{page.section(TITLE, NOTE, rows)}")
+    return 0
+
+
+def _rows(image: Path) -> list[Row]:
+    bare = _bare_port(image)
+    board = _started(image, firmware_files())
+    with tempfile.TemporaryDirectory() as folder:
+        log = Path(folder) / "log.sqlite3"
+        with open_link(board, log, Wiring()) as bench:
+            heap = bench.status().fields["heap_free"]
+            rows = [
+                _times("press to edge, beyond the press time", _presses(board, bench), "median 1 ms, worst 5 ms"),
+                _times("a `step` sent to the edge", _commands(board, bench), ""),
+                _texts(board, bench),
+            ]
+            rows.append(_blocks(board, bench, bare / TICK_BYTES))
+            made = bench.tick
+            after = bench.status().fields["heap_free"]
+        rows.append(Row(f"heap free after {made:,} ticks", f"{after} bytes", f"before: {heap} bytes", runs=1))
+        with LogReader.open(log) as reader:
+            logged = sum(1 for _ in reader.all_ticks())
+        assert logged == made, f"{logged} of {made} ticks reached the log"
+    return rows
+
+
+def _started(image: Path, files: dict[str, bytes]) -> EmulatedBoard:
+    board = EmulatedBoard(image, files)
+    board.run_until(lambda: "handtick: ready" in board.console, 12)
+    return board
+
+
+def _bare_port(image: Path) -> float:
+    """Bytes a second that the data port carries, with nothing else to do."""
+    files = {"boot.py": firmware_files()["boot.py"], "code.py": _BARE}
+    board = _started(image, files)
+    board.set_open(True)
+    board.read(1.0)
+    began_ns, count = board.now_ns, 0
+    while board.now_ns < began_ns + _BARE_S * 1e9:
+        count += len(board.read(0.01))
+    return count / (board.now_ns - began_ns) * 1e9
+
+
+def _presses(board: EmulatedBoard, bench: Bench) -> list[float]:
+    """Milliseconds from a contact that stays closed to the rising edge, less the press time."""
+    found = []
+    for _ in range(_TRIES):
+        began_ns, before = board.now_ns, len(board.rising_ns)
+        board.press([(0, 1), (25_000, 0)], 0.001)
+        bench.listen(0.001)
+        board.run(0.08)
+        (edge_ns,) = board.rising_ns[before:]
+        found.append((edge_ns - began_ns - 1_000_000) / 1e6 - _PRESS_US / 1000)
+    return found
+
+
+def _commands(board: EmulatedBoard, bench: Bench) -> list[float]:
+    """Milliseconds from a command's bytes at the port to the rising edge."""
+    found = []
+    for _ in range(_TRIES):
+        began_ns, before = board.now_ns, len(board.rising_ns)
+        bench.step(1)
+        found.append((board.rising_ns[before] - began_ns) / 1e6)
+    return found
+
+
+def _texts(board: EmulatedBoard, bench: Bench) -> Row:
+    """Ticks made a step at a time, each told as a line of its own."""
+    began_ns = board.now_ns
+    bench.ask("step", _TEXT_TICKS)
+    rate = _TEXT_TICKS / (board.now_ns - began_ns) * 1e9
+    return Row(f"`step {_TEXT_TICKS}`, told and logged", per_second(rate), runs=1, aim="")
+
+
+def _blocks(board: EmulatedBoard, bench: Bench, bare: float) -> Row:
+    bench.ask("samples", "all")
+    began_ns = board.now_ns
+    bench.ask("burst", _BURST, "100000", keep=False)
+    rate = _BURST / (board.now_ns - began_ns) * 1e9
+    return Row(
+        "blocks, both samples, told and logged",
+        per_second(rate),
+        f"the bare port: {per_second(bare)}",
+        rate / bare,
+        1,
+        "0.8 or more",
+    )
+
+
+def _times(what: str, values_ms: list[float], aim: str) -> Row:
+    spread = f"least {min(values_ms):.1f} ms, most {max(values_ms):.1f} ms"
+    return Row(what, f"{statistics.median(values_ms):.1f} ms", spread, runs=len(values_ms), aim=aim)
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))

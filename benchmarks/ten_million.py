@@ -1,0 +1,94 @@
+"""A log of ten million ticks: how fast something in it is found, and what memory each command takes of it."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from benchmarks.heard import MILLION, WIRING, fill
+from benchmarks.rows import Row, milliseconds, per_second, seconds
+from benchmarks.start_up import HANDTICK
+from handtick.cli.common import Common
+from handtick.cli.show import show_log
+from handtick.virtual.rain_tally import RAIN_TALLY
+
+TITLE = "Ten million ticks"
+NOTE = (
+    "One log, made by the virtual board: 138 ticks of a program that halts, then ten million of one that does not. The "
+    "memory is the most that the whole process had, the floor the same on a log of a hundred thousand. That of exports "
+    "is held by `make test-long`."
+)
+FEW, MANY = MILLION // 10, 10 * MILLION
+_HALTS = "taker == 12"
+
+#: Commands whose memory is measured. Of a run, that of the board it runs on, in the same process, is part.
+_COMMANDS = {
+    "log list": ("log", "list"),
+    "log show --last 10": ("log", "show", "--last", "10"),
+    f"log show --where '{_HALTS}'": ("log", "show", "--where", _HALTS),
+    "log check": ("log", "check"),
+    "diagram": ("diagram", "--ticks", "50000..50020"),
+}
+
+
+def rows() -> Iterator[Row]:
+    """Making it, finding in it, and memory."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        few, many = folder / "few.sqlite3", folder / "many.sqlite3"
+        began = time.monotonic()
+        least = _made(few, FEW)
+        most = _made(many, MANY)
+        took_s = time.monotonic() - began
+        yield Row("made and logged", per_second((FEW + MANY) / took_s), runs=1)
+        for what, ticks, where in (
+            ("`log show --ticks 7654321..7654321`", "7654321..7654321", None),
+            (f"`log show --where '{_HALTS}'`", None, _HALTS),
+        ):
+            took_s = seconds(lambda ticks=ticks, where=where: _shown(many, ticks, where))[0]  # type: ignore[misc]
+            yield Row(what, milliseconds(took_s), aim="under 50 ms")
+        yield _memory("memory of a run, logged", least, most)
+        for what, words in _COMMANDS.items():
+            yield _memory(f"memory of `{what}`", *(_of_command(folder, log, words) for log in (few, many)))
+
+
+def _made(log: Path, ticks: int) -> int:
+    """Makes a log in a process of its own; gives the most memory that had, in bytes."""
+    code = f"from benchmarks.ten_million import make; make({str(log)!r}, {ticks})"
+    return _peak(Path(__file__).parents[1], sys.executable, "-c", code)
+
+
+def make(log: str, ticks: int) -> None:
+    """The run that halts, and the one without an end."""
+    fill(Path(log), None, program=RAIN_TALLY)
+    fill(Path(log), ticks, boot=2)
+
+
+def _shown(log: Path, ticks: str | None, where: str | None) -> None:
+    with contextlib.redirect_stdout(io.StringIO()) as said:
+        show_log(Common(log=log, wiring=WIRING, json=True), None, ticks, where)
+    assert said.getvalue().count('"kind": "tick"') == 1
+
+
+def _of_command(folder: Path, log: Path, words: tuple[str, ...]) -> int:
+    return _peak(folder, HANDTICK, "--log", str(log), "--wiring", str(WIRING), *words)
+
+
+def _peak(folder: Path, *words: str) -> int:
+    """The most memory a process had, in bytes."""
+    process = subprocess.Popen(words, cwd=folder, stdout=subprocess.DEVNULL)
+    _, status, used = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0, words
+    return used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
+
+
+def _memory(what: str, few: int, many: int) -> Row:
+    return Row(what, f"{many / 2**20:.0f} MiB", f"{FEW:,} ticks: {few / 2**20:.0f} MiB", many / few, 1, "about 1")
