@@ -96,14 +96,16 @@ def link_to(board: str | None, paced: bool = False) -> Link:
 
 def _virtual_link(paced: bool) -> Link:
     """The served virtual board; where none is served, one that lives as long as this command."""
-    from handtick.links.serial_port import SerialLink
-    from handtick.links.virtual import VirtualLink
-    from handtick.virtual.larch_board import larch_board
     from handtick.virtual.state import next_boot, served_port
 
     port = served_port()
     if port is not None:
+        from handtick.links.serial_port import SerialLink
+
         return SerialLink(port)
+    from handtick.links.virtual import VirtualLink
+    from handtick.virtual.larch_board import larch_board
+
     return VirtualLink(larch_board(boot=next_boot()), paced)
 
 
