@@ -69,12 +69,12 @@ def link_to(board: str | None, paced: bool = False) -> Link:
         NoBoard: there is none, or it can't be opened.
         UsageError: there are several and none was named.
     """
-    from handtick.links.serial_port import SerialLink
-
     if board == "virtual":
         return _virtual_link(paced)
     if board is not None and board.startswith("virtual:"):
         return _other_link(board, paced)
+    from handtick.links.serial_port import SerialLink
+
     if board is not None:
         if not board.strip():
             raise UsageError("--board is empty; give a port, socket://host:port or virtual")
