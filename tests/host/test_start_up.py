@@ -18,9 +18,10 @@ ALL = set(get_command(app).commands)  # type: ignore[attr-defined]
 @pytest.mark.parametrize(
     ("words", "made"),
     [
-        (["step", "3"], {"step", "log"}),
-        (["--log", "status", "step"], {"step", "status", "log"}),
+        (["step", "3"], {"step"}),
+        (["--log", "status", "step"], {"step", "status"}),
         (["log", "list"], {"log"}),
+        (["timers", "astable"], {"timers"}),
         (["stpe"], ALL),
         ([], ALL),
         (["--help", "step"], ALL),

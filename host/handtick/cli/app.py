@@ -36,10 +36,11 @@ def only_named(words: list[str]) -> typer.Typer:
     """The app with no other commands than those whose names are in a command line, as making them all takes a while;
     with all of them where none is, and for help, which lists them."""
     named = [each for each in app.registered_commands if _name(each) in words]
-    if "--help" in words or not (named or "log" in words):
+    groups = [each for each in app.registered_groups if each.name in words]
+    if "--help" in words or not (named or groups):
         return app
     smaller = copy.copy(app)
-    smaller.registered_commands = named
+    smaller.registered_commands, smaller.registered_groups = named, groups
     return smaller
 
 
