@@ -49,7 +49,7 @@ class Siege(AClass):
         own = {"origin": f"http://127.0.0.1:{self.port}", "compression": None, **others}
         return connect(f"ws://127.0.0.1:{self.port}/live", **own)
 
-    def said(self, first: dict[str, str]) -> tuple[str, int, str]:
+    def answer_to(self, first: dict[str, str]) -> tuple[str, int, str]:
         """What a first message is answered with: all that is told, and the code and sentence of the end."""
         with self.stranger() as page:
             page.send(json.dumps(first))
@@ -208,7 +208,7 @@ def firsts(a_class: Siege) -> dict[str, dict[str, str]]:
 def test_secrets_that_are_none_here_let_nobody_in(siege: Siege) -> None:
     """Each is answered with one sentence, which tells nothing but that."""
     for which, first in firsts(siege).items():
-        told, code, why = siege.said(first)
+        told, code, why = siege.answer_to(first)
         assert (told, code) == ("", server.DENIED), which
         assert why in ("that is not the word of this room", "that seat is gone; join again"), which
     assert len(siege.room.people.known) == 1
@@ -223,8 +223,8 @@ def test_ten_wrong_words_a_minute_are_compared_and_no_more(siege: Siege) -> None
     """After that not even the right one is, from that address; who has a seat comes back to it."""
     whys = []
     for number in range(TRIES_A_MINUTE + 2):
-        whys.append(siege.said({"do": "teach" if number % 2 else "watch", "word": room_word()})[2])
-    whys.append(siege.said({"do": "teach", "word": siege.secret})[2])
+        whys.append(siege.answer_to({"do": "teach" if number % 2 else "watch", "word": room_word()})[2])
+    whys.append(siege.answer_to({"do": "teach", "word": siege.secret})[2])
     assert whys[:TRIES_A_MINUTE] == ["that is not the word of this room"] * TRIES_A_MINUTE
     assert whys[TRIES_A_MINUTE:] == ["too many wrong words from this address; wait a minute"] * 3
 
