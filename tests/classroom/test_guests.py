@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from handtick.classroom.asked import LONGEST_MESSAGE
 from handtick.classroom.guests import MOST_GUESTS, SILENT_S, STRANGERS_AT_ONCE, Guests, Letter
-from handtick.classroom.meter import AT_ONCE
+from handtick.classroom.meter import AT_ONCE, NOTES_A_SECOND, NOTES_AT_ONCE
 from handtick.classroom.people import PUPIL
 from handtick.classroom.words import TRIES_A_MINUTE, secret
 from tests.classroom.a_class import ROOT
@@ -322,3 +322,14 @@ def test_the_messages_of_the_reference_do_what_it_says(remote: Remote) -> None:
         {"id": 3, "refused": "the teacher has the crank"},
         {"id": 4, "done": "here"},
     ]
+
+
+def test_a_guest_writes_no_more_notes_than_anybody(remote: Remote) -> None:
+    """Each goes to the disk at once; what is too much is refused, and there is room again after a while."""
+    seat = remote.join()
+    note = {"text": "here", "reset": 0, "tick": 0}
+    answers = [remote.ask(seat, "note", **note) for _ in range(NOTES_AT_ONCE + 1)]
+    assert ["refused" in answer for answer in answers] == [False] * NOTES_AT_ONCE + [True]
+    assert len(remote.asked) == NOTES_AT_ONCE
+    remote.now_s += 1 / NOTES_A_SECOND
+    assert "refused" not in remote.ask(seat, "note", **note)

@@ -163,11 +163,13 @@ class Guests:
             return {"id": number, "refused": f"an id only grows, and {guest.last_id} has come; nothing was done again"}
         guest.last_id = number
         self._heard(guest, now_s)
-        guest.answer = {"id": number, **self._do(guest.person, asked)}
+        guest.answer = {"id": number, **self._do(guest.person, asked, now_s)}
         return guest.answer
 
-    def _do(self, person: Person, asked: Asked) -> dict[str, Any]:
+    def _do(self, person: Person, asked: Asked, now_s: float) -> dict[str, Any]:
         try:
+            if asked.do == "note":
+                person.count_note(now_s)
             done = None if asked.do == STILL_HERE else self._room.take(person, asked)
         except HandtickError as error:
             return {"refused": str(error)}

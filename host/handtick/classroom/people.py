@@ -46,6 +46,15 @@ class Person:
         """Whether they have the teacher's secret."""
         return self.role == TEACHER
 
+    def count_note(self, now_s: float) -> None:
+        """They write one more note.
+
+        Raises:
+            Refused: that is too much at once.
+        """
+        if not self.notes.take(now_s):
+            raise Refused("so many notes at once are not taken; wait a little")
+
 
 class People:
     """Everybody who joined."""
