@@ -177,8 +177,11 @@ class Server:
                     await task
 
     async def _tell_news(self) -> None:
+        due_s = time.monotonic()
         while True:
-            await asyncio.sleep(NEWS_S)
+            # On the dot, but never sooner after a late one.
+            due_s = max(due_s + NEWS_S, time.monotonic())
+            await asyncio.sleep(due_s - time.monotonic())
             self._feed.empty_into(self._room)
             self._room.pass_time(time.monotonic())
             if self._room.news.changed or self._room.changed:
