@@ -19,11 +19,11 @@ test-emulated: .venv/ready
 	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[emulated]'
 	HANDTICK_UF2="$(abspath $(UF2))" HANDTICK_LONG="$(LONG)" $(BIN)/pytest tests/emulated -v
 
-# What takes longer than a test should: memory of exports of a million ticks, two hundred killed loggers, five hundred
-# rounds of unplugging.
+# What takes longer than a test should: memory of exports of a million ticks, a hundred installations cut off, two hundred
+# killed loggers, five hundred rounds of unplugging.
 test-long: .venv/ready
 	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_exports.py -k memory
-	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_log_crash.py tests/host/test_replug.py
+	HANDTICK_LONG=1 $(BIN)/pytest tests/host/test_log_crash.py tests/host/test_replug.py tests/host/test_install.py
 
 # Ten million bytes each way that nobody should ever send.
 fuzz: .venv/ready

@@ -223,7 +223,7 @@ def assert_honest(drive: DriveFiles, before: Mapping[str, bytes]) -> None:
     "installation cut off anywhere",
     "a board that says it is incomplete, or one that works",
 )
-@settings(max_examples=100)
+@settings(max_examples=100 if os.environ.get("HANDTICK_LONG") else 25)
 @given(share=st.floats(0, 1), before=st.sampled_from([{}, EARLIER, SOMEBODYS]))
 def test_installation_cut_off_anywhere_leaves_an_honest_drive(
     share: float, before: Mapping[str, bytes], tmp_path_factory: pytest.TempPathFactory

@@ -21,7 +21,7 @@ from .on_rp2040py import Rp2040pyBench
 from .wirings import SOME
 
 LONG = os.environ.get("HANDTICK_LONG") == "1"
-_EVERY = 1 if LONG else 16
+_EVERY = 1 if LONG else 48
 # Probes are wanted here: without, fewer mutants of what reads them are wrong.
 WIRINGS = [Wiring(each.outputs, each.halt, each.inverted, each.dead_cycles) for each in SOME]
 

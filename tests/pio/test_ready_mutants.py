@@ -18,7 +18,7 @@ from .mutants import NOP, Mutant, mutants
 from .ready_bench import WRITES, OnRp2040py
 from .ready_claims import WRITING, ReadyWiring
 
-_EVERY = 1 if os.environ.get("HANDTICK_LONG") == "1" else 4
+_EVERY = 1 if os.environ.get("HANDTICK_LONG") == "1" else 12
 _SIDE, _LEVEL, _DRAWN_OUT = 0x1000, 0x0800, 0x0700
 _OUT_TO, _OUT_NOWHERE, _OUT_TO_X = 0xE0E0, 0x6060, 0x6020
 _MOV_X_ISR, _REVERSED = 0xA026, 0x0010
