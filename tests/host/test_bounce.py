@@ -18,6 +18,7 @@ from handtick.bounce.record import record_presses
 from handtick.bounce.rules import OURS, PLAIN, STABLE
 from handtick.bounce.svg import presses_svg
 from handtick.errors import StoppedEarly, UsageError
+from handtick.events import Event
 from handtick.links.virtual import VirtualLink
 from handtick.settings_file import change_settings, changed
 from handtick.virtual.board import VirtualBoard
@@ -263,6 +264,14 @@ def test_file_that_is_no_recording_is_refused_with_its_line(tmp_path: Path, text
         read_train(path)
 
 
+def test_file_that_is_not_there_is_told_in_words(tmp_path: Path) -> None:
+    """Without the system's number for it."""
+    path = tmp_path / "train.csv"
+    with pytest.raises(UsageError) as refused:
+        read_train(path)
+    assert str(refused.value) == f"{path}: no such file or directory"
+
+
 def a_bench(pattern: Pattern) -> tuple[Bench, VirtualBoard]:
     """A bench whose button is pressed as soon as somebody watches it."""
     board = VirtualBoard(StillMachine())
@@ -285,6 +294,41 @@ def test_board_records_every_edge_and_makes_no_tick(name: str) -> None:
         assert board.rising_edges_us == []
         # The button ticks again afterwards.
         board.press([(0, 1), (50_000, 0)], board.now_us + 200_000)
+        bench.listen(1.0)
+        assert len(board.rising_edges_us) == 1
+
+
+@pytest.mark.parametrize("presses", [1, 3])
+def test_interrupted_recording_keeps_the_presses_that_are_over(presses: int) -> None:
+    """Ctrl-C is enough: what was recorded until then is returned, and the button ticks again."""
+    pattern = next(each for each in patterns() if each.name == "tactile")
+    bench, board = a_bench(pattern)
+
+    def interrupt(count: int) -> None:
+        if count == presses:
+            raise KeyboardInterrupt
+
+    with bench:
+        train = record_presses(bench, 5, interrupt)
+        assert len(presses_of(train)) == presses
+        board.press([(0, 1), (50_000, 0)], board.now_us + 200_000)
+        bench.listen(1.0)
+        assert len(board.rising_edges_us) == 1
+
+
+def test_recording_interrupted_before_the_first_press_has_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C at once: a message, and the button ticks again."""
+    board = VirtualBoard(StillMachine())
+    with Bench(VirtualLink(board)) as bench:
+
+        def interrupted(timeout_s: float) -> list[Event]:
+            raise KeyboardInterrupt
+
+        monkeypatch.setattr(bench, "listen", interrupted)
+        with pytest.raises(StoppedEarly, match="no press was recorded"):
+            record_presses(bench, 3, lambda count: None)
+        monkeypatch.undo()
+        board.press([(0, 1), (50_000, 0)], board.now_us)
         bench.listen(1.0)
         assert len(board.rising_edges_us) == 1
 

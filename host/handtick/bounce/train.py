@@ -84,7 +84,9 @@ def read_train(path: Path) -> Train:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             rows = [(number, row) for number, row in enumerate(csv.reader(file), 1) if row]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+    except OSError as error:
+        raise UsageError(f"{path}: {(error.strerror or 'can not be read').lower()}") from error
+    except (UnicodeDecodeError, csv.Error) as error:
         raise UsageError(f"{path}: can't be read as a CSV file: {error}") from error
     unit = 1
     if rows and rows[0][1][0].strip() in _UNITS:
