@@ -22,6 +22,11 @@ def typed(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+def logged_runs(folder: Path) -> list[str]:
+    """The runs in the log, an object each."""
+    return typed(folder, "log", "list", "--json").stdout.splitlines()
+
+
 @pytest.mark.parametrize(("board", "status", "seen"), [("virtual", 0, 16), ("virtual:ringing:1000", 9, 32)])
 def test_edges_are_remembered_in_the_log_with_board_and_wiring(
     board: str, status: int, seen: int, tmp_path: Path
@@ -55,3 +60,16 @@ def test_probes_of_a_healthy_bench_end_well_and_a_loose_one_does_not(tmp_path: P
     assert typed(tmp_path, "probes", "--board", "virtual", "--through", "wires").returncode == 0
     found = typed(tmp_path, "probes", "--board", "virtual:loose:5", "--through", "wires")
     assert (found.returncode, found.stderr.splitlines()[-1]) == (9, "handtick: probe 5 loose")
+
+
+@pytest.mark.parametrize("command", ["edges", "steady"])
+def test_rates_that_the_board_does_not_make_are_told(command: str, tmp_path: Path) -> None:
+    """The others are tried all the same; where it makes none of them, nothing is, and the clock has not moved."""
+    some = typed(tmp_path, command, "--board", "virtual", "--rates", "20,100MHz")
+    assert some.returncode == 0, some.stderr
+    assert "handtick: 100000000 Hz was left out: this board makes " in some.stderr
+    made = len(logged_runs(tmp_path))
+    none = typed(tmp_path, command, "--board", "virtual", "--rates", "90MHz,100MHz")
+    assert none.returncode == 2
+    assert none.stderr.startswith("handtick: --rates 90000000,100000000: this board makes ")
+    assert len(logged_runs(tmp_path)) == made

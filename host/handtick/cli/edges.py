@@ -7,12 +7,11 @@ from collections.abc import Callable
 from handtick.bench import Bench
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
-from handtick.cli.searching import searching, top_rate
+from handtick.cli.searching import made_of, searching
 from handtick.cli.table import Columns
 from handtick.edges import Burst, advice, board_counter, bus_counter, count_edges
 from handtick.errors import Differs, UsageError
 from handtick.quantities import rate_of, tick_of
-from handtick_wire.messages import read_rate
 
 _ROWS = Columns(("rate (Hz)", "sent", "seen", ""), (12, 8, 8, -1))
 _MOST_MARKS = 40
@@ -24,16 +23,11 @@ def edges(common: Common, count: str, rates: str, bus: str | None, at: str | Non
     wanted = [rate_of(each) for each in rates.split(",")]
     with searching(common) as (bench, printer):
         counter, modulus = _counter(bench, bus)
+        fit = made_of(bench, printer, wanted)
         bench.reset()
-        fit = [rate for rate in wanted if _fits(bench, rate)]
-        if not fit:
-            raise UsageError(f"--rates {rates}: this board makes {top_rate(bench)} Hz at most")
         bursts = count_edges(bench, counter, fit, sent, modulus)
         where = f"at {at}" if at is not None else "at the far end"
         _tell(printer, common.json, bursts, where)
-        for rate in wanted:
-            if rate not in fit:
-                printer.warn(f"{rate} Hz was left out: this board makes {top_rate(bench)} Hz at most")
         wrong = [burst for burst in bursts if not burst.good]
         result = "; ".join(f"{burst.sent} sent, {burst.seen} seen at {burst.rate_hz} Hz" for burst in bursts)
         bench.note(f"edges {where}, wiring {bench.wiring.path or 'without a file'}: {result}")
@@ -79,7 +73,3 @@ def _marks(burst: Burst) -> str:
         return "" if burst.good else f"{burst.seen - burst.sent:+d}"
     both = min(burst.sent, burst.seen)
     return "|" * both + "+" * (burst.seen - both) + "." * (burst.sent - both)
-
-
-def _fits(bench: Bench, rate: str) -> bool:
-    return (read_rate(rate) or 0) <= (read_rate(top_rate(bench)) or 0)
