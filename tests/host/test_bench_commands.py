@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -73,3 +74,25 @@ def test_rates_that_the_board_does_not_make_are_told(command: str, tmp_path: Pat
     assert none.returncode == 2
     assert none.stderr.startswith("handtick: --rates 90000000,100000000: this board makes ")
     assert len(logged_runs(tmp_path)) == made
+
+
+@pytest.mark.parametrize(
+    ("board", "line"), [("virtual", "probes   16"), ("virtual:chain:2", "probes   32, 16 of them on a chain")]
+)
+def test_status_says_how_many_probes_there_are(board: str, line: str, tmp_path: Path) -> None:
+    """And how many of them a chain of shift registers has."""
+    assert line in typed(tmp_path, "status", "--board", board).stdout.splitlines()
+
+
+def test_run_to_a_stop_rule_is_listed_as_a_run(tmp_path: Path) -> None:
+    """It has no other end, and no count that stands for none is shown to people."""
+    larch = str(ROOT / "examples" / "larch.toml")
+    rule = ("--stop-when", "data == 0x4C", "--wiring", larch)
+    for words in (("run", "1kHz", *rule), ("run", "1kHz", "--for", "20", *rule)):
+        found = typed(tmp_path, *words, "--board", "virtual")
+        assert found.returncode == 0, found.stderr
+    listed = typed(tmp_path, "log", "list").stdout.splitlines()[2:]
+    assert [re.split(r"  +", row.strip())[4:] for row in listed] == [
+        ["run", "1 to 10", "the stop rule held"],
+        ["burst 20", "1 to 10", "the stop rule held"],
+    ]
