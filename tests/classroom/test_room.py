@@ -185,7 +185,9 @@ def test_a_call_is_for_the_next_tick_only() -> None:
         room.does(room.jon, "call")
     room.does(room.jon, "call", bus="data", value="0", reset=0, tick=2)
     room.room.heard(Half(1, 0, 2, "lead", 0, 0, 0))
-    with pytest.raises(Refused, match="has come already"):
+    with pytest.raises(Refused, match="tick 2 has come already"):
+        room.does(room.mira, "call", bus="data", value="0", reset=0, tick=2)
+    with pytest.raises(Refused, match="tick 2 is half done; call the next one once it is over"):
         room.does(room.mira, "call", bus="data", value="0", reset=0, tick=3)
     (answer,) = room.room.told()["answers"]
     assert answer == {"tick": 1, "bus": "data", "value": "2A", "right": 1, "tally": [["2A", 1]]}
