@@ -96,3 +96,12 @@ def test_run_to_a_stop_rule_is_listed_as_a_run(tmp_path: Path) -> None:
         ["run", "1 to 10", "the stop rule held"],
         ["burst 20", "1 to 10", "the stop rule held"],
     ]
+
+
+def test_burst_longer_than_half_of_what_a_counter_counts_is_refused(tmp_path: Path) -> None:
+    """Whether an edge is missing or a whole round could not be told; the clock has not moved."""
+    larch = str(ROOT / "examples" / "larch.toml")
+    found = typed(tmp_path, "edges", "--board", "virtual", "--bus", "giver", "--wiring", larch)
+    assert found.returncode == 2
+    assert found.stderr == "handtick: --count 16: giver begins anew after 8; send half of that at most\n"
+    assert logged_runs(tmp_path) == []

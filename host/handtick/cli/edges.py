@@ -22,7 +22,7 @@ def edges(common: Common, count: str, rates: str, bus: str | None, at: str | Non
     sent = tick_of(count, 1)
     wanted = [rate_of(each) for each in rates.split(",")]
     with searching(common) as (bench, printer):
-        counter, modulus = _counter(bench, bus)
+        counter, modulus = _counter(bench, bus, sent)
         fit = made_of(bench, printer, wanted)
         bench.reset()
         bursts = count_edges(bench, counter, fit, sent, modulus)
@@ -36,7 +36,7 @@ def edges(common: Common, count: str, rates: str, bus: str | None, at: str | Non
             raise Differs(f"{where}: {first.sent} edges sent, {first.seen} seen at {first.rate_hz} Hz")
 
 
-def _counter(bench: Bench, name: str | None) -> tuple[Callable[[], int], int | None]:
+def _counter(bench: Bench, name: str | None, sent: int) -> tuple[Callable[[], int], int | None]:
     if name is None:
         return board_counter(bench), None
     try:
@@ -44,7 +44,10 @@ def _counter(bench: Bench, name: str | None) -> tuple[Callable[[], int], int | N
     except KeyError:
         names = ", ".join(each.name for each in bench.wiring.buses) or "none"
         raise UsageError(f"--bus {name}: the wiring file names no such bus; it names {names}") from None
-    return bus_counter(bench, bus), 1 << bus.width
+    modulus = 1 << bus.width
+    if sent > modulus // 2:
+        raise UsageError(f"--count {sent}: {name} begins anew after {modulus}; send half of that at most")
+    return bus_counter(bench, bus), modulus
 
 
 def _tell(printer: Printer, as_json: bool, bursts: list[Burst], where: str) -> None:
