@@ -176,6 +176,17 @@ def test_reset_is_the_teachers_until_allowed() -> None:
     assert room.asked == [("reset",)]
 
 
+def test_whoever_is_forgotten_waits_no_longer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where too many have joined, one who is gone is forgotten, and the row has nobody without a name in it."""
+    room = Class()
+    room.does(room.mira, "wait")
+    room.does(room.jon, "wait")
+    room.room.away(room.mira, 0.0)
+    monkeypatch.setattr("handtick.classroom.people.MOST_KNOWN", 4)
+    room.come("Ada", PUPIL)
+    assert room.room.told()["waiting"] == [[room.jon.number, "Jon"]]
+
+
 def test_a_call_is_for_the_next_tick_only() -> None:
     """One that comes after its tick, or half a tick too late, is refused."""
     room = Class()

@@ -113,6 +113,8 @@ class Room:
         if role != TEACHER and not self.open:
             raise Refused("the teacher lets nobody in just now")
         person = self.people.join(name, role)
+        # Whoever was forgotten for want of room waits no longer.
+        self.crank.keep(self.people.known)
         self.changed = True
         return person
 
