@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 from handtick.errors import UsageError
@@ -122,7 +122,7 @@ def _level(path: Path, number: int, row: list[str], unit: int) -> tuple[int, boo
         time = Decimal(row[0].strip())
         if len(row) != 2 or row[1].strip() not in ("0", "1") or not 0 <= time * unit < 2**62:
             raise ValueError
-    except (InvalidOperation, ValueError) as error:
+    except (ArithmeticError, ValueError) as error:
         raise UsageError(
             f"{path}, line {number}: {','.join(row)[:40]!r} is no time and level, such as 1180,0"
         ) from error
