@@ -253,6 +253,7 @@ def test_files_of_other_programs_are_read(tmp_path: Path, text: str, edges: tupl
         ("0,0\n5\n", "line 2"),
         ("0,0\n-5,1\n", "line 2"),
         ("0,0\nNaN,1\n", "line 2"),
+        ("time_s,closed\n0,0\n1e999999999,1\n", "line 3: '1e999999999,1' is no time and level"),
         ("10,0\n5,1\n", "5 us comes after 10 us"),
     ],
 )
@@ -368,8 +369,18 @@ def test_settings_are_changed_and_the_rest_of_the_file_is_kept(tmp_path: Path) -
     path.write_text(text, encoding="utf-8")
     change_settings(path, wanted)
     assert path.read_text(encoding="utf-8") == after
-    with pytest.raises(UsageError, match="can't be changed"):
+    assert [each.name for each in tmp_path.iterdir()] == ["settings.toml"]
+    with pytest.raises(UsageError, match="there is no such file"):
         change_settings(tmp_path / "nowhere" / "settings.toml", wanted)
+    path.write_bytes(b"# \xff\n")
+    with pytest.raises(UsageError, match="byte 2 is not UTF-8 text; nothing was set"):
+        change_settings(path, wanted)
+
+
+def test_setting_is_not_set_twice() -> None:
+    """Where the file's own comment stands before the line that counts, it is that line which is replaced."""
+    text = "# HANDTICK_PRESS_US = 100\nHANDTICK_PRESS_US = 200\n"
+    assert changed(text, {"HANDTICK_PRESS_US": "300"}) == "# HANDTICK_PRESS_US = 100\nHANDTICK_PRESS_US = 300\n"
 
 
 def test_picture_shows_every_press_and_every_tick() -> None:
