@@ -299,9 +299,14 @@ def test_a_stop_of_the_lesson_is_gone_to() -> None:
 
 
 def test_everybody_sees_the_first_tick_that_differs_from_the_lesson() -> None:
-    """Until the machine is reset."""
+    """At once, as it is news of the room, and until the machine is reset."""
     room = Class(LESSON)
+    room.room.changed = False
     room.tick(1)
+    assert room.room.changed
+    room.room.changed = False
+    room.tick(2)
+    assert not room.room.changed
     difference = room.room.told()["lesson"]["difference"]
     assert difference == {"tick": 1, "lines": [["data", "ED", "00"], ["fetch", "1", "0"]]}
     room.room.heard(ResetDone(1, 1, 1, 1))

@@ -89,8 +89,8 @@ class Room:
         self.news.take(event)
         if isinstance(event, Tick) and not event.flags & FLAG_IN_RESET:
             self._answer_calls(event)
-            if self._watcher is not None:
-                self._watcher.take(event)
+            if self._watcher is not None and self._watcher.take(event):
+                self.changed = True
         elif isinstance(event, ResetDone):
             self._start_over()
             if self._to_stop is not None:
