@@ -82,12 +82,12 @@ def speed(
     return Row(what, per_second(count / ours_s), held, count / ours_s / floor_rate, runs, aim)
 
 
-def per_second(rate: float, unit: str = "ticks/s") -> str:
-    """A rate with three digits that count."""
-    for step, letter in ((1e6, " M"), (1e3, " k")):
+def per_second(rate: float) -> str:
+    """Ticks a second with three digits that count."""
+    for step, letter in ((1e6, "M"), (1e3, "k")):
         if rate >= step:
-            return f"{three(rate / step)}{letter} {unit}".replace("  ", " ")
-    return f"{three(rate)} {unit}"
+            return f"{three(rate / step)} {letter} ticks/s"
+    return f"{three(rate)} ticks/s"
 
 
 def milliseconds(value_s: float) -> str:

@@ -119,11 +119,12 @@ def _other_link(board: str, paced: bool) -> Link:
     if what.startswith("chain:"):
         return VirtualLink(larch_board(chips=chips_of(what.removeprefix("chain:"), board), boot=next_boot()), paced)
     fault, at, seed = what.partition("@")
-    if at and not seed.isdecimal():
+    number = read_number(seed) if at else 1
+    if number is None:
         raise UsageError(f"--board {board}: a seed is a whole number, such as virtual:{fault}@7")
     # Made before a boot number is used up, so that a fault that is none costs none.
     larch_board(fault=fault)
-    return VirtualLink(larch_board(fault=fault, seed=int(seed or 1), boot=next_boot()), paced)
+    return VirtualLink(larch_board(fault=fault, seed=number, boot=next_boot()), paced)
 
 
 def chips_of(text: str, whole: str) -> int:

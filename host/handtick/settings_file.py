@@ -7,25 +7,39 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from handtick.errors import UsageError
+from handtick.install import Folder
 
 
 def changed(text: str, settings: Mapping[str, str]) -> str:
-    """The text of a settings file with these settings; a line that sets one is replaced, also where it is commented
+    """The text of a settings file with these settings; a line that sets one is replaced, or else one that is commented
     out, and what is not there yet comes at the end."""
     for name, value in settings.items():
-        line = f"{name} = {value}"
-        there = re.compile(rf"^[ \t]*(?:#[ \t]*)?{re.escape(name)}[ \t]*=.*$", re.MULTILINE)
-        text = there.sub(line, text, count=1) if there.search(text) else f"{text.rstrip()}\n{line}\n"
+        text = _set(text, name, f"{name} = {value}")
     return text
 
 
 def change_settings(path: Path, settings: Mapping[str, str]) -> None:
-    """Changes settings in a file.
+    """Changes settings in a file; cut off at any moment, it is the old file or the new one.
 
     Raises:
-        UsageError: it can't be read or written; a board's drive that is read-only to the computer is the usual cause.
+        UsageError: there is no such file, or it is no text.
+        HandtickError: it can't be read or written, as on a drive that is read-only to the computer.
     """
+    drive = Folder(path.parent)
+    there = drive.read(path.name)
+    if there is None:
+        raise UsageError(f"{path}: there is no such file; is it a board's drive, with the firmware on it?")
     try:
-        path.write_text(changed(path.read_text(encoding="utf-8"), settings), encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise UsageError(f"{path}: can't be changed: {error}; nothing was set") from error
+        text = changed(there.decode(), settings)
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{path}: byte {error.start} is not UTF-8 text; nothing was set") from error
+    drive.write(path.name + ".new", text.encode())
+    drive.rename(path.name + ".new", path.name)
+
+
+def _set(text: str, name: str, line: str) -> str:
+    for before in ("", "#[ \t]*"):
+        there = re.compile(rf"^[ \t]*{before}{re.escape(name)}[ \t]*=.*$", re.MULTILINE)
+        if there.search(text):
+            return there.sub(line, text, count=1)
+    return f"{text.rstrip()}\n{line}\n"

@@ -244,6 +244,71 @@ def test_a_projector_is_read_from_the_back(windows: Windows) -> None:
     assert not screen.is_visible("#crank")
 
 
+@pytest.mark.parametrize(("width", "height"), [(1600, 900), (1280, 720), (1024, 768)])
+def test_a_projector_has_the_answer_without_scrolling(windows: Windows, width: int, height: int) -> None:
+    """The lesson's question, the ticks and what was called: nobody scrolls a projector."""
+    teacher, mira = windows.teacher(), windows.pupil("Mira")
+    screen = windows.screen(viewport={"width": width, "height": height})
+    teacher.click("text=2: tick 3")
+    at_tick(screen, 3)
+    mira.fill("#call-value", "06")
+    mira.click("#call button")
+    shows(screen, "#called", "1 has called the next tick.")
+    teacher.click("#step")
+    shows(screen, "#tallies", "Tick 4: data held 06; 1 of 1 called it.")
+    for part in ("#say", "#sheet svg", "#tallies li"):
+        box = screen.locator(part).bounding_box()
+        assert box["y"] + box["height"] <= height
+        assert box["x"] + box["width"] <= width
+
+
+def test_a_wrong_word_is_told_where_it_was_typed(windows: Windows, a_class: AClass) -> None:
+    """Between the button and what comes below it; the right word takes it away."""
+    page = windows.open()
+    page.fill("#word", "0000-0000")
+    page.fill("#name", "Mira")
+    page.click("#join button")
+    shows(page, "#door #why", "that is not the word of this room")
+    page.fill("#word", a_class.word)
+    page.click("#join button")
+    shows(page, "#who", "Mira")
+    playwright.expect(page.locator("#why")).to_have_text("")
+
+
+def test_what_the_teacher_is_about_to_allow_stays_while_the_clock_runs(windows: Windows) -> None:
+    """News comes twenty times a second, and undoes nothing that was put in and not sent yet."""
+    teacher = windows.teacher()
+    teacher.fill("#rate", "50")
+    teacher.click("#run button")
+    shows(teacher, "#clock", "running")
+    teacher.fill("#allow-rate", "5")
+    teacher.check("#allow-reset")
+    begun = int(teacher.inner_text("#number"))
+    playwright.expect(teacher.locator("#number")).not_to_have_text(str(begun), timeout=15_000)
+    teacher.click("#allow button")
+    teacher.click("#halt")
+    shows(teacher, "#clock", "at rest")
+    teacher.reload()
+    playwright.expect(teacher.locator("#allow-rate")).to_have_value("5")
+    playwright.expect(teacher.locator("#allow-reset")).to_be_checked()
+    teacher.click("text=3: tick 8")
+    playwright.expect(teacher.locator("#ask-bus")).to_have_value("fetch")
+
+
+def test_a_note_that_can_not_be_sent_is_still_there(windows: Windows, a_class: AClass) -> None:
+    """Without a connection nothing is asked for, and what was typed is not lost."""
+    mira = windows.pupil("Mira")
+    at_tick(mira, 0)
+    mira.fill("#note-text", "the lamp is dim")
+    windows.contexts[-1].set_offline(True)
+    a_class.drop("Mira")
+    shows(mira, "#link", "connection lost")
+    mira.click("#note button")
+    shows(mira, "#alert", "nothing was asked for")
+    assert mira.input_value("#note-text") == "the lamp is dim"
+    windows.wrong = [wrong for wrong in windows.wrong if "ERR_INTERNET_DISCONNECTED" not in wrong]
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_a_telephone_has_room_for_everything(windows: Windows, scheme: str) -> None:
     """Nothing runs off the side, and what is pressed is large enough for a finger."""

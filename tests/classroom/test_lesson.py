@@ -9,6 +9,7 @@ import pytest
 from handtick.classroom.lesson import Watcher, load_lesson
 from handtick.errors import UsageError
 from handtick.events import Tick
+from handtick.wiring import Wiring
 from tests.classroom.a_class import LESSON, WIRING
 
 GOOD = 'title = "T"\n[[stop]]\ntick = 2\nsay = "What next?"\nask = "data"\n[[stop]]\ntick = 5\n'
@@ -41,6 +42,7 @@ def test_a_lesson_is_read(tmp_path: Path) -> None:
         (GOOD + "[[stop]]\ntick = 5\n", "comes after the one before"),
         (GOOD + "[[stop]]\nsay = 'x'\n", "stop 3: the tick"),
         (GOOD + "[[stop]]\ntick = -1\n", "stop 3: the tick"),
+        (GOOD + "[[stop]]\ntick = 18446744073709551616\n", "stop 3: the tick"),
         (GOOD + "[[stop]]\ntick = true\n", "tick is a whole number"),
         ("stop = [1]", "stop 1: a stop is a table"),
         ("expect = 'no.csv'\n" + GOOD, "no.csv"),
@@ -61,6 +63,12 @@ def test_a_lesson_that_is_not_there(tmp_path: Path, name: str) -> None:
         load_lesson(tmp_path / name, WIRING)
 
 
+def test_a_bus_that_only_a_wiring_file_names_says_so(tmp_path: Path) -> None:
+    """Without one there are bare probes: the usual mistake, and what to do about it."""
+    with pytest.raises(UsageError, match="no bus 'data'; there are probes; name the wiring file with --wiring"):
+        load_lesson(lesson(tmp_path, GOOD), Wiring())
+
+
 def tick(number: int, early: int) -> Tick:
     """A tick with one sample."""
     return Tick(1, 0, number, early, early, 0, 0)
@@ -75,11 +83,11 @@ def test_the_first_tick_that_differs_is_told_with_what_should_have_been() -> Non
     """What does not matter is not compared; later differences do not take the place of the first."""
     assert LESSON.expect is not None
     watcher = Watcher(LESSON.expect, WIRING)
-    watcher.take(tick(1, sample(0xED, 1)))
-    watcher.take(tick(2, sample(0x00, 0) | 5 << 8))
+    assert not watcher.take(tick(1, sample(0xED, 1)))
+    assert not watcher.take(tick(2, sample(0x00, 0) | 5 << 8))
     assert watcher.difference is None
-    watcher.take(tick(3, sample(0x08, 1)))
-    watcher.take(tick(4, sample(0xFF, 0)))
+    assert watcher.take(tick(3, sample(0x08, 1)))
+    assert not watcher.take(tick(4, sample(0xFF, 0)))
     assert watcher.difference == (3, (("data", "00", "08"), ("fetch", "0", "1")))
     assert watcher.compared == 4
     watcher.take(tick(41, 0))

@@ -176,6 +176,17 @@ def test_reset_is_the_teachers_until_allowed() -> None:
     assert room.asked == [("reset",)]
 
 
+def test_whoever_is_forgotten_waits_no_longer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where too many have joined, one who is gone is forgotten, and the row has nobody without a name in it."""
+    room = Class()
+    room.does(room.mira, "wait")
+    room.does(room.jon, "wait")
+    room.room.away(room.mira, 0.0)
+    monkeypatch.setattr("handtick.classroom.people.MOST_KNOWN", 4)
+    room.come("Ada", PUPIL)
+    assert room.room.told()["waiting"] == [[room.jon.number, "Jon"]]
+
+
 def test_a_call_is_for_the_next_tick_only() -> None:
     """One that comes after its tick, or half a tick too late, is refused."""
     room = Class()
@@ -185,7 +196,9 @@ def test_a_call_is_for_the_next_tick_only() -> None:
         room.does(room.jon, "call")
     room.does(room.jon, "call", bus="data", value="0", reset=0, tick=2)
     room.room.heard(Half(1, 0, 2, "lead", 0, 0, 0))
-    with pytest.raises(Refused, match="has come already"):
+    with pytest.raises(Refused, match="tick 2 has come already"):
+        room.does(room.mira, "call", bus="data", value="0", reset=0, tick=2)
+    with pytest.raises(Refused, match="tick 2 is half done; call the next one once it is over"):
         room.does(room.mira, "call", bus="data", value="0", reset=0, tick=3)
     (answer,) = room.room.told()["answers"]
     assert answer == {"tick": 1, "bus": "data", "value": "2A", "right": 1, "tally": [["2A", 1]]}
@@ -286,9 +299,14 @@ def test_a_stop_of_the_lesson_is_gone_to() -> None:
 
 
 def test_everybody_sees_the_first_tick_that_differs_from_the_lesson() -> None:
-    """Until the machine is reset."""
+    """At once, as it is news of the room, and until the machine is reset."""
     room = Class(LESSON)
+    room.room.changed = False
     room.tick(1)
+    assert room.room.changed
+    room.room.changed = False
+    room.tick(2)
+    assert not room.room.changed
     difference = room.room.told()["lesson"]["difference"]
     assert difference == {"tick": 1, "lines": [["data", "ED", "00"], ["fetch", "1", "0"]]}
     room.room.heard(ResetDone(1, 1, 1, 1))

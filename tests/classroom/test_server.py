@@ -163,8 +163,12 @@ def test_a_log_takes_the_place_of_a_board_and_is_said_not_to_be_live(tmp_path: P
         assert teacher.told["room"]["lesson"]["difference"] is None
         teacher.ask(do="half")
         teacher.hear(lambda: "refused" in teacher.told["clock"]["said"])
-        teacher.ask(do="run", rate="1000")
+        teacher.ask(do="to", tick=30)
+        teacher.hear(lambda: teacher.tick() == 30)
+        teacher.hear(lambda: teacher.told["clock"]["clock"] == "at rest: all that was asked for is done")
+        teacher.ask(do="to", tick=31)
         teacher.hear(lambda: teacher.told["clock"]["said"] == "the log ends at tick 30")
+        teacher.hear(lambda: teacher.told["clock"]["clock"] == "at rest")
         assert second.edges == 0
 
 

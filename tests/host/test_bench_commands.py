@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -20,6 +21,11 @@ def typed(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [*START, *words], cwd=folder, env=env, capture_output=True, text=True, timeout=120, check=False
     )
+
+
+def logged_runs(folder: Path) -> list[str]:
+    """The runs in the log, an object each."""
+    return typed(folder, "log", "list", "--json").stdout.splitlines()
 
 
 @pytest.mark.parametrize(("board", "status", "seen"), [("virtual", 0, 16), ("virtual:ringing:1000", 9, 32)])
@@ -55,3 +61,47 @@ def test_probes_of_a_healthy_bench_end_well_and_a_loose_one_does_not(tmp_path: P
     assert typed(tmp_path, "probes", "--board", "virtual", "--through", "wires").returncode == 0
     found = typed(tmp_path, "probes", "--board", "virtual:loose:5", "--through", "wires")
     assert (found.returncode, found.stderr.splitlines()[-1]) == (9, "handtick: probe 5 loose")
+
+
+@pytest.mark.parametrize("command", ["edges", "steady"])
+def test_rates_that_the_board_does_not_make_are_told(command: str, tmp_path: Path) -> None:
+    """The others are tried all the same; where it makes none of them, nothing is, and the clock has not moved."""
+    some = typed(tmp_path, command, "--board", "virtual", "--rates", "20,100MHz")
+    assert some.returncode == 0, some.stderr
+    assert "handtick: 100000000 Hz was left out: this board makes " in some.stderr
+    made = len(logged_runs(tmp_path))
+    none = typed(tmp_path, command, "--board", "virtual", "--rates", "90MHz,100MHz")
+    assert none.returncode == 2
+    assert none.stderr.startswith("handtick: --rates 90000000,100000000: this board makes ")
+    assert len(logged_runs(tmp_path)) == made
+
+
+@pytest.mark.parametrize(
+    ("board", "line"), [("virtual", "probes   16"), ("virtual:chain:2", "probes   32, 16 of them on a chain")]
+)
+def test_status_says_how_many_probes_there_are(board: str, line: str, tmp_path: Path) -> None:
+    """And how many of them a chain of shift registers has."""
+    assert line in typed(tmp_path, "status", "--board", board).stdout.splitlines()
+
+
+def test_run_to_a_stop_rule_is_listed_as_a_run(tmp_path: Path) -> None:
+    """It has no other end, and no count that stands for none is shown to people."""
+    larch = str(ROOT / "examples" / "larch.toml")
+    rule = ("--stop-when", "data == 0x4C", "--wiring", larch)
+    for words in (("run", "1kHz", *rule), ("run", "1kHz", "--for", "20", *rule)):
+        found = typed(tmp_path, *words, "--board", "virtual")
+        assert found.returncode == 0, found.stderr
+    listed = typed(tmp_path, "log", "list").stdout.splitlines()[2:]
+    assert [re.split(r"  +", row.strip())[4:] for row in listed] == [
+        ["run", "1 to 10", "the stop rule held"],
+        ["burst 20", "1 to 10", "the stop rule held"],
+    ]
+
+
+def test_burst_longer_than_half_of_what_a_counter_counts_is_refused(tmp_path: Path) -> None:
+    """Whether an edge is missing or a whole round could not be told; the clock has not moved."""
+    larch = str(ROOT / "examples" / "larch.toml")
+    found = typed(tmp_path, "edges", "--board", "virtual", "--bus", "giver", "--wiring", larch)
+    assert found.returncode == 2
+    assert found.stderr == "handtick: --count 16: giver begins anew after 8; send half of that at most\n"
+    assert logged_runs(tmp_path) == []

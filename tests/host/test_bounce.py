@@ -18,6 +18,7 @@ from handtick.bounce.record import record_presses
 from handtick.bounce.rules import OURS, PLAIN, STABLE
 from handtick.bounce.svg import presses_svg
 from handtick.errors import StoppedEarly, UsageError
+from handtick.events import Event
 from handtick.links.virtual import VirtualLink
 from handtick.settings_file import change_settings, changed
 from handtick.virtual.board import VirtualBoard
@@ -252,6 +253,7 @@ def test_files_of_other_programs_are_read(tmp_path: Path, text: str, edges: tupl
         ("0,0\n5\n", "line 2"),
         ("0,0\n-5,1\n", "line 2"),
         ("0,0\nNaN,1\n", "line 2"),
+        ("time_s,closed\n0,0\n1e999999999,1\n", "line 3: '1e999999999,1' is no time and level"),
         ("10,0\n5,1\n", "5 us comes after 10 us"),
     ],
 )
@@ -261,6 +263,14 @@ def test_file_that_is_no_recording_is_refused_with_its_line(tmp_path: Path, text
     path.write_text(text, encoding="utf-8")
     with pytest.raises(UsageError, match=said):
         read_train(path)
+
+
+def test_file_that_is_not_there_is_told_in_words(tmp_path: Path) -> None:
+    """Without the system's number for it."""
+    path = tmp_path / "train.csv"
+    with pytest.raises(UsageError) as refused:
+        read_train(path)
+    assert str(refused.value) == f"{path}: no such file or directory"
 
 
 def a_bench(pattern: Pattern) -> tuple[Bench, VirtualBoard]:
@@ -285,6 +295,41 @@ def test_board_records_every_edge_and_makes_no_tick(name: str) -> None:
         assert board.rising_edges_us == []
         # The button ticks again afterwards.
         board.press([(0, 1), (50_000, 0)], board.now_us + 200_000)
+        bench.listen(1.0)
+        assert len(board.rising_edges_us) == 1
+
+
+@pytest.mark.parametrize("presses", [1, 3])
+def test_interrupted_recording_keeps_the_presses_that_are_over(presses: int) -> None:
+    """Ctrl-C is enough: what was recorded until then is returned, and the button ticks again."""
+    pattern = next(each for each in patterns() if each.name == "tactile")
+    bench, board = a_bench(pattern)
+
+    def interrupt(count: int) -> None:
+        if count == presses:
+            raise KeyboardInterrupt
+
+    with bench:
+        train = record_presses(bench, 5, interrupt)
+        assert len(presses_of(train)) == presses
+        board.press([(0, 1), (50_000, 0)], board.now_us + 200_000)
+        bench.listen(1.0)
+        assert len(board.rising_edges_us) == 1
+
+
+def test_recording_interrupted_before_the_first_press_has_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C at once: a message, and the button ticks again."""
+    board = VirtualBoard(StillMachine())
+    with Bench(VirtualLink(board)) as bench:
+
+        def interrupted(timeout_s: float) -> list[Event]:
+            raise KeyboardInterrupt
+
+        monkeypatch.setattr(bench, "listen", interrupted)
+        with pytest.raises(StoppedEarly, match="no press was recorded"):
+            record_presses(bench, 3, lambda count: None)
+        monkeypatch.undo()
+        board.press([(0, 1), (50_000, 0)], board.now_us)
         bench.listen(1.0)
         assert len(board.rising_edges_us) == 1
 
@@ -324,8 +369,18 @@ def test_settings_are_changed_and_the_rest_of_the_file_is_kept(tmp_path: Path) -
     path.write_text(text, encoding="utf-8")
     change_settings(path, wanted)
     assert path.read_text(encoding="utf-8") == after
-    with pytest.raises(UsageError, match="can't be changed"):
+    assert [each.name for each in tmp_path.iterdir()] == ["settings.toml"]
+    with pytest.raises(UsageError, match="there is no such file"):
         change_settings(tmp_path / "nowhere" / "settings.toml", wanted)
+    path.write_bytes(b"# \xff\n")
+    with pytest.raises(UsageError, match="byte 2 is not UTF-8 text; nothing was set"):
+        change_settings(path, wanted)
+
+
+def test_setting_is_not_set_twice() -> None:
+    """Where the file's own comment stands before the line that counts, it is that line which is replaced."""
+    text = "# HANDTICK_PRESS_US = 100\nHANDTICK_PRESS_US = 200\n"
+    assert changed(text, {"HANDTICK_PRESS_US": "300"}) == "# HANDTICK_PRESS_US = 100\nHANDTICK_PRESS_US = 300\n"
 
 
 def test_picture_shows_every_press_and_every_tick() -> None:

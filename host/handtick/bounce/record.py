@@ -16,7 +16,8 @@ PATIENCE_S = 60.0
 
 
 def record_presses(bench: Bench, presses: int, told: Callable[[int], object], patience_s: float = PATIENCE_S) -> Train:
-    """Records until so many presses are over; times count from the beginning of the recording.
+    """Records until so many presses are over, or until Ctrl-C those that are; times count from the beginning of the
+    recording.
 
     Args:
         bench: the bench; the button makes no ticks meanwhile.
@@ -25,7 +26,7 @@ def record_presses(bench: Bench, presses: int, told: Callable[[int], object], pa
         patience_s: how long the contact may rest before the recording is given up, in seconds.
 
     Raises:
-        StoppedEarly: nobody pressed for so long, or an edge did not arrive.
+        StoppedEarly: nobody pressed for so long, an edge did not arrive, or Ctrl-C came before a press was over.
         Refused: the board's firmware can't tell of its contact.
         LinkLost: the board is gone.
     """
@@ -51,6 +52,10 @@ def record_presses(bench: Bench, presses: int, told: Callable[[int], object], pa
             if quiet_s >= patience_s:
                 raise StoppedEarly(f"nobody pressed for {patience_s:g} s: {seen} of {presses} presses were recorded")
             heard = bench.listen(_READ_S)
+    except KeyboardInterrupt:
+        if not seen:
+            raise StoppedEarly("interrupted: no press was recorded") from None
+        return _first(edges, seen)
     finally:
         if not bench.lost:
             bench.ask("contact", "off")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 from handtick.errors import UsageError
@@ -84,7 +84,9 @@ def read_train(path: Path) -> Train:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             rows = [(number, row) for number, row in enumerate(csv.reader(file), 1) if row]
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+    except OSError as error:
+        raise UsageError(f"{path}: {(error.strerror or 'can not be read').lower()}") from error
+    except (UnicodeDecodeError, csv.Error) as error:
         raise UsageError(f"{path}: can't be read as a CSV file: {error}") from error
     unit = 1
     if rows and rows[0][1][0].strip() in _UNITS:
@@ -120,7 +122,7 @@ def _level(path: Path, number: int, row: list[str], unit: int) -> tuple[int, boo
         time = Decimal(row[0].strip())
         if len(row) != 2 or row[1].strip() not in ("0", "1") or not 0 <= time * unit < 2**62:
             raise ValueError
-    except (InvalidOperation, ValueError) as error:
+    except (ArithmeticError, ValueError) as error:
         raise UsageError(
             f"{path}, line {number}: {','.join(row)[:40]!r} is no time and level, such as 1180,0"
         ) from error

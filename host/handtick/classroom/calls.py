@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from handtick.errors import UsageError
 from handtick.wiring import Bus
 
-#: Most answers and most answered calls kept, and most different values shown of one answer; a long evening of a large
-#: class makes fewer.
-MOST_ANSWERS = 1000
+#: Most answers shown, most answered calls kept (a long evening of a large class makes fewer), and most different values
+#: shown of one answer.
+MOST_ANSWERS = 3
 MOST_CALLS = 100_000
 MOST_VALUES = 8
 

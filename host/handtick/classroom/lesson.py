@@ -23,6 +23,7 @@ from handtick.errors import UsageError
 from handtick.events import Tick
 from handtick.quantities import rate_of
 from handtick.wiring import Wiring
+from handtick_wire.messages import MOST_TICKS
 
 _KEYS: dict[str, type] = {"title": str, "expect": str, "rate": str, "stop": list}
 _STOP_KEYS: dict[str, type] = {"tick": int, "say": str, "ask": str}
@@ -94,14 +95,16 @@ class Watcher:
         self.difference: tuple[int, tuple[tuple[str, str, str], ...]] | None = None
         self.compared = 0
 
-    def take(self, tick: Tick) -> None:
-        """A tick was made."""
+    def take(self, tick: Tick) -> bool:
+        """A tick was made; True where it is the first that differs."""
         row = self._rows.get(tick.tick)
         if row is None:
-            return
+            return False
         self.compared += 1
-        if self.difference is None and (packed(self._wiring, tick.early) ^ row.bits) & row.care:
-            self.difference = tick.tick, tuple(self._differing(row, tick.early))
+        if self.difference is not None or not (packed(self._wiring, tick.early) ^ row.bits) & row.care:
+            return False
+        self.difference = tick.tick, tuple(self._differing(row, tick.early))
+        return True
 
     def _differing(self, row: Row, sample: int) -> Any:
         at = 0
@@ -117,11 +120,12 @@ def _stop(where: str, said: Any, wiring: Wiring) -> Stop:
     if not isinstance(said, dict):
         raise UsageError(f"{where}: a stop is a table: [[stop]]")
     _check(where, said, _STOP_KEYS)
-    if "tick" not in said or said["tick"] < 0:
-        raise UsageError(f"{where}: the tick after which it rests is needed: tick = 12")
+    if not 0 <= said.get("tick", -1) <= MOST_TICKS:
+        raise UsageError(f"{where}: the tick after which it rests is needed, from 0 to 2^64 - 1: tick = 12")
     names = [bus.name for bus in wiring.shown]
     if said.get("ask", names[0]) not in names:
-        raise UsageError(f"{where}: there is no bus {said['ask']!r}; there are {', '.join(names)}")
+        hint = "" if wiring.buses else "; name the wiring file with --wiring"
+        raise UsageError(f"{where}: there is no bus {said['ask']!r}; there are {', '.join(names)}{hint}")
     return Stop(said["tick"], said.get("say", ""), said.get("ask", ""))
 
 

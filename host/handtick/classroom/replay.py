@@ -95,7 +95,9 @@ class Replay:
             due_s += every_s
             self._wait_until(due_s)
         else:
-            self._told.say(f"the log ends at tick {self._tick}")
+            if self._tick != last:
+                why = ""
+                self._told.say(f"the log ends at tick {self._tick}")
         self._say("rest", why, "0")
 
     def _wait_until(self, due_s: float) -> None:

@@ -21,7 +21,6 @@ from handtick_wire.messages import FLAG_IN_RESET, read_rate
 #: What pupils may until the teacher says otherwise: ticks a second at most.
 PUPILS_RATE = "20"
 _SHOWN_WAITING = 20
-_SHOWN_ANSWERS = 3
 
 
 class Clock(Protocol):
@@ -90,8 +89,8 @@ class Room:
         self.news.take(event)
         if isinstance(event, Tick) and not event.flags & FLAG_IN_RESET:
             self._answer_calls(event)
-            if self._watcher is not None:
-                self._watcher.take(event)
+            if self._watcher is not None and self._watcher.take(event):
+                self.changed = True
         elif isinstance(event, ResetDone):
             self._start_over()
             if self._to_stop is not None:
@@ -114,6 +113,8 @@ class Room:
         if role != TEACHER and not self.open:
             raise Refused("the teacher lets nobody in just now")
         person = self.people.join(name, role)
+        # Whoever was forgotten for want of room waits no longer.
+        self.crank.keep(self.people.known)
         self.changed = True
         return person
 
@@ -173,7 +174,7 @@ class Room:
             "may_note": self._may_note,
             "asked": self._asked,
             "called": self.calls.made(),
-            "answers": [_answer_told(answer) for answer in self.calls.answers[-_SHOWN_ANSWERS:]],
+            "answers": [_answer_told(answer) for answer in self.calls.answers],
             "lesson": self._lesson_told(),
         }
 
@@ -231,8 +232,10 @@ class Room:
         bus = self._bus(fields["bus"])
         value = read_value(bus, fields["value"])
         state = self.news.state
-        if self.news.half or (fields["reset"], fields["tick"]) != (state.reset, state.tick + 1):
+        if (fields["reset"], fields["tick"]) != (state.reset, state.tick + 1):
             raise Refused(f"tick {fields['tick']} has come already; call the next one")
+        if self.news.half:
+            raise Refused(f"tick {state.tick} is half done; call the next one once it is over")
         self.calls.say(person.number, bus, value, (state.reset, state.tick + 1))
         self.changed = True
         return {"called": {"bus": bus.name, "value": bus.text(value), "tick": state.tick + 1}}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from pathlib import Path
 
 from handtick.bounce import Advice, Press, Train, advise, judge, presses_of, read_train, write_train
@@ -16,7 +15,7 @@ from handtick.cli.common import Common
 from handtick.cli.installing import the_drive
 from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
-from handtick.errors import StoppedEarly, UsageError
+from handtick.errors import UsageError
 from handtick.install.plan import SETTINGS
 from handtick.settings_file import change_settings
 from handtick_board.one_shot import PRESS_US, REARM_US
@@ -60,9 +59,7 @@ def _recorded(common: Common, printer: Printer, presses: str) -> Train:
         raise UsageError(f"--presses {presses}: record 1 to {_MOST_PRESSES} presses")
     with common.open_bench(printer) as bench:
         printer.warn(f"press the tick button {wanted} times, as you will; it makes no ticks meanwhile. Ctrl-C: enough")
-        with contextlib.suppress(KeyboardInterrupt):
-            return record_presses(bench, wanted, lambda count: printer.warn(f"{count} of {wanted}"))
-        raise StoppedEarly("interrupted: nothing was recorded")
+        return record_presses(bench, wanted, lambda count: printer.warn(f"{count} of {wanted}"))
 
 
 def _draw(path: Path, train: Train, found: list[Press]) -> None:

@@ -7,12 +7,11 @@ from collections.abc import Callable
 from handtick.bench import Bench
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
-from handtick.cli.searching import searching, top_rate
+from handtick.cli.searching import made_of, searching
 from handtick.cli.table import Columns
 from handtick.edges import Burst, advice, board_counter, bus_counter, count_edges
 from handtick.errors import Differs, UsageError
 from handtick.quantities import rate_of, tick_of
-from handtick_wire.messages import read_rate
 
 _ROWS = Columns(("rate (Hz)", "sent", "seen", ""), (12, 8, 8, -1))
 _MOST_MARKS = 40
@@ -23,17 +22,12 @@ def edges(common: Common, count: str, rates: str, bus: str | None, at: str | Non
     sent = tick_of(count, 1)
     wanted = [rate_of(each) for each in rates.split(",")]
     with searching(common) as (bench, printer):
-        counter, modulus = _counter(bench, bus)
+        counter, modulus = _counter(bench, bus, sent)
+        fit = made_of(bench, printer, wanted)
         bench.reset()
-        fit = [rate for rate in wanted if _fits(bench, rate)]
-        if not fit:
-            raise UsageError(f"--rates {rates}: this board makes {top_rate(bench)} Hz at most")
         bursts = count_edges(bench, counter, fit, sent, modulus)
         where = f"at {at}" if at is not None else "at the far end"
         _tell(printer, common.json, bursts, where)
-        for rate in wanted:
-            if rate not in fit:
-                printer.warn(f"{rate} Hz was left out: this board makes {top_rate(bench)} Hz at most")
         wrong = [burst for burst in bursts if not burst.good]
         result = "; ".join(f"{burst.sent} sent, {burst.seen} seen at {burst.rate_hz} Hz" for burst in bursts)
         bench.note(f"edges {where}, wiring {bench.wiring.path or 'without a file'}: {result}")
@@ -42,7 +36,7 @@ def edges(common: Common, count: str, rates: str, bus: str | None, at: str | Non
             raise Differs(f"{where}: {first.sent} edges sent, {first.seen} seen at {first.rate_hz} Hz")
 
 
-def _counter(bench: Bench, name: str | None) -> tuple[Callable[[], int], int | None]:
+def _counter(bench: Bench, name: str | None, sent: int) -> tuple[Callable[[], int], int | None]:
     if name is None:
         return board_counter(bench), None
     try:
@@ -50,7 +44,10 @@ def _counter(bench: Bench, name: str | None) -> tuple[Callable[[], int], int | N
     except KeyError:
         names = ", ".join(each.name for each in bench.wiring.buses) or "none"
         raise UsageError(f"--bus {name}: the wiring file names no such bus; it names {names}") from None
-    return bus_counter(bench, bus), 1 << bus.width
+    modulus = 1 << bus.width
+    if sent > modulus // 2:
+        raise UsageError(f"--count {sent}: {name} begins anew after {modulus}; send half of that at most")
+    return bus_counter(bench, bus), modulus
 
 
 def _tell(printer: Printer, as_json: bool, bursts: list[Burst], where: str) -> None:
@@ -79,7 +76,3 @@ def _marks(burst: Burst) -> str:
         return "" if burst.good else f"{burst.seen - burst.sent:+d}"
     both = min(burst.sent, burst.seen)
     return "|" * both + "+" * (burst.seen - both) + "." * (burst.sent - both)
-
-
-def _fits(bench: Bench, rate: str) -> bool:
-    return (read_rate(rate) or 0) <= (read_rate(top_rate(bench)) or 0)

@@ -6,6 +6,7 @@ from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.errors import UsageError
 from handtick.levels import FAMILIES, fit
+from handtick_wire.messages import read_number
 
 # The supply of a driver that nobody names: its own, or the machine's.
 _OWN_V = {"rp2040": 3.3, "74LVC": 3.3}
@@ -71,6 +72,7 @@ def _volts(text: str, option: str) -> float:
 
 
 def _count(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= _MOST_INPUTS:
-        raise UsageError(f"--inputs {text}: a number of inputs from 1 to {_MOST_INPUTS}")
-    return int(text)
+    count = read_number(text)
+    if count is None or not 1 <= count <= _MOST_INPUTS:
+        raise UsageError(f"--inputs {text[:40]}: a number of inputs from 1 to {_MOST_INPUTS}")
+    return count

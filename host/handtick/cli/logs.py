@@ -18,7 +18,7 @@ from handtick.log import LogReader, LogWriter, Run, Tick, check
 from handtick.quantities import span_of, tick_of
 from handtick.wiring import Wiring
 from handtick_wire.described import sentence
-from handtick_wire.messages import read_number
+from handtick_wire.messages import MOST_TICKS, read_number
 
 _RUNS = Columns(
     ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
@@ -151,7 +151,9 @@ def run_object(run: Run) -> dict[str, object]:
 
 def run_words(run: Run) -> tuple[str, str, str]:
     """What was asked, which ticks it made, and why it stopped."""
-    asked = run.asked.replace(":", " ")
+    # As many as there can be: a run to a stop rule, which has no other end.
+    endless = run.asked == f"burst:{MOST_TICKS - run.first_tick + 1}"
+    asked = "run" if endless else run.asked.replace(":", " ")
     if run.last_tick is None:
         return asked, f"from tick {run.first_tick}", "still open"
     ticks = f"{run.first_tick} to {run.last_tick}" if run.last_tick >= run.first_tick else "none"

@@ -88,6 +88,7 @@ def _status_text(bench: Bench, now: dict[str, int | str], values: dict[str, int]
     assert bench.greeting is not None
     said = bench.greeting.fields
     shown = "  ".join(f"{bus.name} {bus.text(values[bus.name])}" for bus in bench.wiring.shown)
+    chained = f", {now['chained']} of them on a chain" if now["chained"] else ""
     lines = [
         f"board    {said['board']} {said['uid']} at {bench.port}, firmware {said['firmware']}, boot {said['boot']}, "
         f"started by {said['started']}",
@@ -95,6 +96,7 @@ def _status_text(bench: Bench, now: dict[str, int | str], values: dict[str, int]
         f"{now['edges']}; rest level {said['rest']}",
         f"rate     {now['rate']} Hz; the {said['engine']} engine goes up to {said['top_rate']} Hz",
         f"lines    halt line {now['halt_line']}; {shown}",
+        f"probes   {said['probes']}{chained}",
         f"button   longest bounce {now['longest_bounce_us']} us, longest gap in a press {now['longest_gap_us']} us; "
         f"{now['spikes']} spikes too short to be a press",
         f"supply   {_supply_words(str(now['supply_mv']))}",

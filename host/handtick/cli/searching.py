@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 
 from handtick.bench import Bench
 from handtick.cli.common import Common
@@ -12,7 +13,7 @@ from handtick.cli.printer import Printer
 from handtick.cli.table import TickTable
 from handtick.compare import Finding
 from handtick.compare.trace import line_names
-from handtick.errors import Differs, StoppedEarly
+from handtick.errors import Differs, StoppedEarly, UsageError
 from handtick.events import Tick
 from handtick.wiring import Wiring
 
@@ -43,6 +44,22 @@ def by_hand(question: str) -> None:
 def top_rate(bench: Bench) -> str:
     assert bench.greeting is not None
     return str(bench.greeting.fields["top_rate"])
+
+
+def made_of(bench: Bench, printer: Printer, rates: Sequence[str]) -> list[str]:
+    """Those of some rates, as the wire writes them, that the board makes; the others are told.
+
+    Raises:
+        UsageError: it makes none of them.
+    """
+    most = top_rate(bench)
+    fit = [rate for rate in rates if Decimal(rate) <= Decimal(most)]
+    if not fit:
+        raise UsageError(f"--rates {','.join(rates)}: this board makes {most} Hz at most")
+    for rate in rates:
+        if rate not in fit:
+            printer.warn(f"{rate} Hz was left out: this board makes {most} Hz at most")
+    return fit
 
 
 def raise_on(printer: Printer, wiring: Wiring, finding: Finding, ticks: Sequence[Tick]) -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
-from handtick.cli.searching import searching, top_rate
+from handtick.cli.searching import made_of, searching
 from handtick.cli.table import Columns
 from handtick.errors import UsageError
 from handtick.quantities import rate_of, tick_of
 from handtick.steadiness import Steadiness, histogram, steadiness
-from handtick_wire.messages import read_number, read_rate
+from handtick_wire.messages import read_number
 
 _ROWS = Columns(
     ("asked (Hz)", "given (Hz)", "high given", "mean period", "shortest", "longest", "jitter"),
@@ -29,9 +29,7 @@ def steady(common: Common, rates: str, count: str, duty: str | None) -> None:
     with searching(common) as (bench, printer):
         engine = str(bench.greeting.fields["engine"]) if bench.greeting is not None else ""
         grain = int(bench.greeting.fields["clock_grain_us"]) if bench.greeting is not None else 0
-        fit = [rate for rate in wanted if (read_rate(rate) or 0) <= (read_rate(top_rate(bench)) or 0)]
-        if not fit:
-            raise UsageError(f"--rates {rates}: this board makes {top_rate(bench)} Hz at most")
+        fit = made_of(bench, printer, wanted)
         bench.reset()
         if percent is not None:
             bench.ask("duty", percent)

@@ -8,7 +8,7 @@ const LETTER = 8;
 
 // How many ticks a sheet of a width, in pixels, has room for.
 export function room(buses, width) {
-  return Math.max(1, Math.floor((width / scale(width) - left(buses)) / columnWidth(buses, width)));
+  return Math.max(1, Math.floor((width / scale() - left(buses)) / columnWidth(buses, width)));
 }
 
 // An SVG element with ticks; each is {reset, tick, before, after, marks}, one text a bus.
@@ -18,7 +18,7 @@ export function draw(buses, ticks, width) {
   const columns = withGaps(ticks);
   const height = TOP + ROW * (buses.length + 1) + 6;
   const across = x0 + wide * columns.length + 4;
-  const by = scale(width);
+  const by = scale();
   const svg = element("svg", { width: across * by, height: height * by, viewBox: `0 0 ${across} ${height}`, role: "img" });
   svg.setAttribute("aria-label", spoken(ticks));
   columns.forEach((column, place) => head(svg, column, x0 + place * wide, wide, height));
@@ -35,9 +35,9 @@ function left(buses) {
   return 14 + LETTER * Math.max(5, ...buses.map((bus) => bus.name.length));
 }
 
-// A wide sheet is a projector's, and is drawn larger.
-function scale(width) {
-  return width > 1200 ? 1.3 : 1;
+// A projector's is drawn larger.
+function scale() {
+  return document.body.classList.contains("watching") ? 1.3 : 1;
 }
 
 function columnWidth(buses, width) {

@@ -56,6 +56,7 @@ function hello(told) {
   view.write("room-word", told.word);
   view.options("call-bus", told.buses, "");
   view.options("ask-bus", told.buses, "nothing");
+  view.write("why", "");
   document.body.classList.remove("outside");
   byId("rows").replaceChildren();
 }
@@ -72,7 +73,8 @@ function clock(told) {
 
 function outside(why) {
   document.body.classList.add("outside");
-  view.write("link", why || "not connected");
+  view.write("link", "not connected");
+  view.write("why", why);
   byId("word").focus();
 }
 
@@ -140,7 +142,8 @@ function call(room, told) {
   }
   form.dataset.asked = room.asked;
   const next = told.tick + 1;
-  view.write("question", room.asked ? `What will tick ${next} put on ${room.asked}?` : `What will tick ${next} put on a bus?`);
+  const question = `What will tick ${next} put on ${room.asked || "a bus"}?`;
+  view.write("question", told.half ? `Tick ${told.tick} is half done; tick ${next} can be called once it is over.` : question);
   if (form.dataset.tick !== String(next)) {
     form.dataset.tick = String(next);
     view.write("my-call", "");
@@ -158,11 +161,19 @@ function picture() {
   view.write("note-tick", String(last ? last.tick : 0));
 }
 
-// What people do.
+// What people do. What was not asked for is still there to be asked for again.
 
 function does(what) {
-  if (!link.send(what)) {
+  const sent = link.send(what);
+  if (!sent) {
     alarm("there is no connection; nothing was asked for");
+  }
+  return sent;
+}
+
+function doesOnce(field, what) {
+  if (does(what)) {
+    byId(field).value = "";
   }
 }
 
@@ -202,14 +213,12 @@ on("present", "click", () => {
 });
 on("call", "submit", () => {
   const { reset, tick } = known.clock;
-  does({ do: "call", bus: byId("call-bus").value, value: byId("call-value").value, reset, tick: tick + 1 });
-  byId("call-value").value = "";
+  doesOnce("call-value", { do: "call", bus: byId("call-bus").value, value: byId("call-value").value, reset, tick: tick + 1 });
 });
 on("note", "submit", () => {
   const count = columns(known.buses, byId("sheet").clientWidth);
   const last = ticks.shown(count).at(-1);
-  does({ do: "note", text: byId("note-text").value, reset: last ? last.reset : known.clock.reset, tick: last ? last.tick : 0 });
-  byId("note-text").value = "";
+  doesOnce("note-text", { do: "note", text: byId("note-text").value, reset: last ? last.reset : known.clock.reset, tick: last ? last.tick : 0 });
 });
 on("ask", "submit", () => does({ do: "ask", bus: byId("ask-bus").value }));
 on("allow", "submit", () =>

@@ -107,9 +107,10 @@ export function desk(told, you, does) {
     return;
   }
   byId("open-door").checked = told.open;
-  keep("allow-rate", told.rate);
-  byId("allow-reset").checked = told.may_reset;
-  byId("allow-notes").checked = told.may_note;
+  fill("allow-rate", "value", told.rate);
+  fill("allow-reset", "checked", told.may_reset);
+  fill("allow-notes", "checked", told.may_note);
+  fill("ask-bus", "value", told.asked);
   show("stops", told.lesson !== null);
   if (told.lesson !== null) {
     const buttons = told.lesson.stops.map((tick, place) => {
@@ -140,6 +141,7 @@ export function options(id, buses, empty) {
     choices.unshift(none);
   }
   byId(id).replaceChildren(...choices);
+  delete byId(id).dataset.told;
 }
 
 function teaches(you) {
@@ -166,10 +168,12 @@ function refill(id, children) {
   }
 }
 
-// A field's value, unless somebody is typing into it.
-function keep(id, value) {
-  if (document.activeElement !== byId(id)) {
-    byId(id).value = value;
+// A field's value, where it is told anew: what somebody has put in and not sent yet stays.
+function fill(id, property, value) {
+  const field = byId(id);
+  if (field.dataset.told !== String(value)) {
+    field.dataset.told = String(value);
+    field[property] = value;
   }
 }
 
