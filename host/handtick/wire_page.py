@@ -18,7 +18,7 @@ COMMAND_MEANINGS = {
     "to": "runs at a rate until the tick number is `tick`",
     "halt": "comes to rest at the next tick boundary; answered at rest",
     "rate": "sets the rate, of the run under way and of runs to come",
-    "duty": "sets the percent of the period that the line is high, 1 to 99, of ticks asked for from now on",
+    "duty": "sets the percent of the period that the line is high, 1 to 99, of ticks asked for until the host goes",
     "samples": "of which ticks of runs to come samples: `all`, the `last` ones, or `auto` (as the engine may)",
     "limits": "where the machine's clock may stop, and its longest phases in microseconds; 0: no limit",
     "ignore_halt": "goes past the halt line for the next `count` ticks; those at which it is asserted are marked",

@@ -255,6 +255,7 @@ class Board:
             self._pull("set")
             self.tick_button.tell("off")
             self.clock.stop_rule = None
+            self.conductor.set_duty(self._settings.duty_percent)
             self.ready.disconnected()
             self.outbox.close()
             may_rest = self.conductor.limits.may_rest(self._settings.rest_high)

@@ -83,6 +83,9 @@ class Driver:
                 self._state.lose(str(error))
             except HandtickError as error:
                 self._state.say(str(error))
+            except Exception as error:
+                self._state.lose(f"an error of handtick's own: {type(error).__name__}: {error}")
+                raise
             finally:
                 with contextlib.suppress(HandtickError):
                     bench.close()
