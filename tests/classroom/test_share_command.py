@@ -22,10 +22,10 @@ from tests.classroom.a_class import LARCH, LESSON_FILE, Page
 START = [sys.executable, "-c", "from handtick.cli import main; main()"]
 
 
-def started(folder: Path, *words: str) -> subprocess.Popen[str]:
+def started(folder: Path, *words: str, start: list[str] = START) -> subprocess.Popen[str]:
     """The command, which goes on."""
     return subprocess.Popen(
-        [*START, "share", "--board", "virtual", "--wiring", str(LARCH), "--port", "0", "--json", *words],
+        [*start, "share", "--board", "virtual", "--wiring", str(LARCH), "--port", "0", "--json", *words],
         cwd=folder,
         env={**os.environ, "HANDTICK_STATE": str(folder / "state")},
         stdout=subprocess.PIPE,
@@ -122,3 +122,18 @@ def test_several_boards_are_compared_with_what_a_lesson_expects(tmp_path: Path) 
     assert bad["lines"] == [["data", "00", "08"]]
     assert ended.returncode == 9
     assert "1 of 2 boards" in ended.stderr
+
+
+def test_an_error_of_our_own_ends_the_class_and_is_seen(tmp_path: Path) -> None:
+    """Not a page that stands still: the program ends, its log whole, and says what went wrong."""
+    code = (
+        "from handtick.classroom.news import News\n"
+        "def slip(self): raise TypeError('a slip')\n"
+        "News.since = slip\n"
+        "from handtick.cli import main; main()"
+    )
+    process = started(tmp_path, start=[sys.executable, "-c", code])
+    out, err = process.communicate(timeout=60)
+    assert '"room_word"' in out
+    assert process.returncode not in (0, None)
+    assert "TypeError: a slip" in err

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import signal
 import time
 from collections import deque
 from collections.abc import AsyncIterator, Iterable, Mapping
@@ -122,6 +123,9 @@ class Server:
         names: this machine's names, beside addresses in figures.
         title: what the page is called.
         elsewhere: another way to the class, if there is one.
+
+    Attributes:
+        failed: an error of our own that ended it; None while there is none.
     """
 
     def __init__(
@@ -141,6 +145,7 @@ class Server:
         self._names = frozenset(name.lower() for name in names)
         self._title = title
         self._elsewhere = elsewhere
+        self.failed: BaseException | None = None
         self._tries = Tries()
         self._connections: set[Connection] = set()
         self._news_number = 1
@@ -168,13 +173,20 @@ class Server:
         tasks = [asyncio.create_task(self._tell_news())]
         if self._elsewhere is not None:
             tasks.append(asyncio.create_task(self._elsewhere.stay()))
+        for task in tasks:
+            task.add_done_callback(self._see_whether_failed)
         try:
             yield
         finally:
             for task in tasks:
                 task.cancel()
-                with contextlib.suppress(asyncio.CancelledError):
-                    await task
+            await asyncio.gather(*tasks, return_exceptions=True)
+
+    def _see_whether_failed(self, task: asyncio.Task[None]) -> None:
+        """An error of our own ends the class as Ctrl-C does, instead of freezing it."""
+        if not task.cancelled() and task.exception() is not None:
+            self.failed = task.exception()
+            signal.raise_signal(signal.SIGINT)
 
     async def _tell_news(self) -> None:
         due_s = time.monotonic()

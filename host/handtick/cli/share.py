@@ -91,6 +91,8 @@ def share(
     finally:
         clock.stop()
         listener.close()
+    if server.failed is not None:
+        raise server.failed
 
 
 def _broker_maker(url: str, ca: str | None, printer: Printer) -> Callable[[Room, str, str], Broker]:
