@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
-from handtick_board.ready_program import LEAST_PHASE, MOST_CYCLES, ReadyProgram, passed
+from handtick_board.ready_program import MOST_CYCLES, ReadyProgram, passed
+from handtick_board.ready_steps import LEAST_PHASE
 
 from .ready_bench import CLOCK, OTHERS, READY, WRITES, ReadyBench
 

@@ -11,8 +11,9 @@ import adafruit_pioasm
 import pytest
 
 from handtick_board.edge_stamps import WORDS as STAMPS
-from handtick_board.ready_program import LEAST_PHASE, MOST_CYCLES, ReadyProgram
+from handtick_board.ready_program import MOST_CYCLES, ReadyProgram
 from handtick_board.ready_source import source
+from handtick_board.ready_steps import LEAST_PHASE
 
 from . import ready_claims as claims
 from .bench import MEMORY_WORDS

@@ -17,8 +17,7 @@ from .desk import CommandDesk
 from .halt_line import HaltLine
 from .one_shot import OneShot
 from .outbox import Outbox
-from .ready_program import LEAST_PHASE
-from .ready_steps import ReadySteps
+from .ready_steps import LEAST_PHASE, ReadySteps
 from .ring import Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock

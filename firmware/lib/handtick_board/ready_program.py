@@ -16,8 +16,6 @@ import array
 
 #: The most cycles from the clock's edge at its pin to the ready line's.
 MOST_CYCLES = 11
-#: The shortest phase of the clock with which it keeps up, in cycles; 200 ns at 125 MHz.
-LEAST_PHASE = 25
 
 _WORDS = "0000 A0E0 6060 6021 0021 A0E0 6060 6021 0045 008D B026 0041 0000 B0E0 6060 6021 0041 4040"
 _HIGH_LOOP, _LOW_LOOP, _CLOCK_BITS, _IGNORED_BIT, _IGNORED_JUMP = 4, 8, (2, 6), 14, 16

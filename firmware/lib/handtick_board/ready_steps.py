@@ -7,6 +7,10 @@ from handtick_wire import reasons
 from . import transitions
 from .job import NOBODY
 
+#: The shortest phase of the clock with which ``ready_program.py`` keeps up, in its cycles; 200 ns at 125 MHz. It stands
+#: here so that a board without a ready line needs no memory for the program.
+LEAST_PHASE = 25
+
 # What the line is at.
 _GONE, _HOLDING, _HELD, _STEPPING, _LETTING_GO = "gone", "holding", "held", "stepping", "letting go"
 
