@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
 import subprocess
 import sys
 import tempfile
@@ -27,6 +26,13 @@ NOTE = (
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
 _HALTS = "taker == 12"
+
+# A process counts the memory of the one that started it as its own, so a small one starts it.
+_STARTER = """
+import resource, subprocess, sys
+subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, check=True)
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+"""
 
 #: Commands whose memory is measured. Of a run, that of the board it runs on, in the same process, is part.
 _COMMANDS = {
@@ -83,11 +89,10 @@ def _of_command(folder: Path, log: Path, words: tuple[str, ...]) -> int:
 
 def _peak(folder: Path, *words: str) -> int:
     """The most memory a process had, in bytes."""
-    process = subprocess.Popen(words, cwd=folder, stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    assert process.returncode == 0, words
-    return used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
+    ended = subprocess.run(
+        [sys.executable, "-c", _STARTER, *words], cwd=folder, capture_output=True, text=True, check=True
+    )
+    return int(ended.stdout) * (1 if sys.platform == "darwin" else 1024)
 
 
 def _memory(what: str, few: int, many: int) -> Row:
