@@ -22,8 +22,8 @@ TITLE = "Ten million ticks"
 NOTE = (
     "One log, made by the virtual board: 138 ticks of a program that halts, then ten million of one that does not. The "
     "memory is the most that the whole process had, the floor the same on a log of a hundred thousand. That of exports "
-    "is held by `make test-long`. A run's rows wait up to a second for their commit: a hundred thousand ticks are made in "
-    "less, and it takes no more from a million ticks on."
+    "is held by `make test-long`. A run's rows wait up to a second for their commit: a hundred thousand ticks are made "
+    "in less, and it takes no more from a million ticks on."
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
 _HALTS = "taker == 12"
