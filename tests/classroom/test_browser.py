@@ -134,7 +134,7 @@ def test_a_lesson_from_its_first_minute_to_its_last(windows: Windows, a_class: A
     teacher.click("#take")
     shows(screen, "#clock", "at rest")
     assert not pupils[1].is_visible("#step")
-    assert a_class.edges == int(teacher.inner_text("#number"))
+    at_tick(teacher, a_class.edges)
 
 
 def test_the_crank_changes_hands_with_the_keyboard_alone(windows: Windows, a_class: AClass) -> None:
