@@ -10,9 +10,8 @@ FIRMWARE := $(shell find firmware -name '*.py')
 demo: .venv/ready
 	@$(BIN)/handtick demo
 
-# A file of tests stays with one process; there are as many processes as cores.
 test: check
-	$(BIN)/pytest -n auto --dist loadfile
+	$(BIN)/pytest
 
 # The firmware on a real CircuitPython image (UF2=path), on an emulated board; LONG=1 for the counts of the figures.
 test-emulated: .venv/ready

@@ -109,7 +109,8 @@ class AClass:
     def end(self) -> None:
         """The program ends; a second end is none."""
         self._uvicorn.should_exit = True
-        self._thread.join()
+        self._thread.join(60)
+        assert not self._thread.is_alive(), "the server does not end"
         self.clock.stop()
         self._listener.close()
 

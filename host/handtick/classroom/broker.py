@@ -25,6 +25,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from handtick.classroom.asked import LONGEST_MESSAGE
 from handtick.classroom.backoff import Backoff
 from handtick.classroom.broker_address import BrokerAddress
+from handtick.classroom.ending import end
 from handtick.classroom.guests import SILENT_S, Guests, Letter
 from handtick.classroom.room import Room
 from handtick.classroom.topics import EVERY_S, STALE_S, Outbox, Published, Topics
@@ -95,7 +96,8 @@ class Broker:
                 self._tell(f"{why}; the class goes on without it, and it is tried again")
             finally:
                 self._guests.lost(time.monotonic())
-            await asyncio.sleep(backoff.wait_s(time.monotonic()))
+            if not task.cancelling():
+                await asyncio.sleep(backoff.wait_s(time.monotonic()))
 
     async def _connect(self, backoff: Backoff) -> None:
         epoch = secrets.token_hex(6)
@@ -236,9 +238,7 @@ async def _together(*jobs: Coroutine[Any, Any, None]) -> None:
         for task in done:
             task.result()
     finally:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        await end(tasks, 0.2)
 
 
 # The client's own log is not for users; what they need is said above.

@@ -20,6 +20,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect, WebSocketState
 
 from handtick.classroom.asked import DEEDS, JOINING, read
 from handtick.classroom.door import host_is_ours, origin_is_ours
+from handtick.classroom.ending import end
 from handtick.classroom.feed import Feed
 from handtick.classroom.guard import Doorstep
 from handtick.classroom.people import PUPIL, SCREEN, TEACHER, Person
@@ -69,6 +70,10 @@ class Elsewhere(Protocol):
     async def stay(self) -> None:
         """Keeps the way open until it is cancelled."""
         ...
+
+
+#: Seconds in which what goes on beside the connections must have ended, before it is told so again.
+END_S = 10.0
 
 
 class Connection:
@@ -178,9 +183,7 @@ class Server:
         try:
             yield
         finally:
-            for task in tasks:
-                task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+            await end(tasks, END_S)
 
     def _see_whether_failed(self, task: asyncio.Task[None]) -> None:
         """An error of our own ends the class as Ctrl-C does, instead of freezing it."""
