@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from handtick.classroom import asked, backoff, calls, crank, guard, guests, meter, people, server, topics, words
 from handtick.classroom.asked import DEEDS, JOINING
 from handtick.classroom.room import PUPILS_RATE
@@ -66,8 +68,7 @@ def bound_table() -> str:
     )
 
 
-def _fields(fields: object) -> str:
-    assert isinstance(fields, dict)
+def _fields(fields: Mapping[str, type]) -> str:
     return ", ".join(f"`{name}` ({_TYPES[kind]})" for name, kind in fields.items()) or "-"
 
 

@@ -46,7 +46,7 @@ class Probe:
     @property
     def moves(self) -> int:
         """How often it moved from one sample to the next."""
-        return sum(before != after for before, after in itertools.pairwise(self.levels))
+        return _moves(self.levels)
 
     @property
     def level(self) -> bool | None:
@@ -94,7 +94,7 @@ def judge_probes(
     joined = _joined([() if loose[number] else levels[number] for number in range(count)])
     probes = []
     for number in range(count):
-        moved = _moved(levels[number])
+        moved = _moves(levels[number]) > 0
         if loose[number]:
             state = LOOSE
         elif joined[number]:
@@ -120,7 +120,7 @@ def _joined(levels: Sequence[tuple[bool, ...]]) -> list[tuple[int, ...]]:
     """For each wire, the others whose samples are all the same."""
     alike: dict[tuple[bool, ...], list[int]] = {}
     for number, each in enumerate(levels):
-        if sum(before != after for before, after in itertools.pairwise(each)) >= LEAST_MOVES:
+        if _moves(each) >= LEAST_MOVES:
             alike.setdefault(each, []).append(number)
     return [tuple(other for other in alike.get(each, []) if other != number) for number, each in enumerate(levels)]
 
@@ -130,5 +130,6 @@ def _levels(count: int, samples: Iterable[tuple[int, int]]) -> list[tuple[bool, 
     return [tuple(bool(sample >> number & 1) for sample in row) for number in range(count)]
 
 
-def _moved(levels: Sequence[bool]) -> bool:
-    return len(set(levels)) > 1
+def _moves(levels: Sequence[bool]) -> int:
+    """How often a wire moved from one sample to the next."""
+    return sum(before != after for before, after in itertools.pairwise(levels))

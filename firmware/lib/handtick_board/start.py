@@ -158,15 +158,16 @@ def _ready(settings: Settings, roles: dict[str, str]):
     pin, clock = _number(name), _number(roles.get("clock"))
     if settings.spare == "trigger" or pin is None or clock is None or sys.platform != "RP2040":
         return None
-    import rp2pio
-
-    from .pio_ready import PioReady
-    from .ready_program import ReadyProgram
-
     # After the edge that does not clock the machine, as it is at the pin.
     after_falling = settings.active_falling == settings.inverting
 
     def make(ready_high: bool, probe: int | None, ignored_high: bool):
+        # Here, as most machines have no such line, and memory is scarce.
+        import rp2pio
+
+        from .pio_ready import PioReady
+        from .ready_program import ReadyProgram
+
         program = ReadyProgram(pin, clock, after_falling, ready_high, probe, ignored_high)
         return PioReady(rp2pio, program, getattr(board, str(name)))
 

@@ -61,7 +61,6 @@ class Letter:
 @dataclass(slots=True)
 class _Guest:
     person: Person
-    meter: Meter
     heard_s: float
     here: bool = False
     last_id: int = -1
@@ -96,7 +95,7 @@ class Guests:
             return {"refused": str(error)} if self._room_for_strangers(now_s) else None
         if guest is None:
             return self._stranger(letter, asked, now_s) if self._room_for_strangers(now_s) else None
-        return self._ask(guest, asked, now_s) if guest.meter.take(now_s) else None
+        return self._ask(guest, asked, now_s) if guest.person.messages.take(now_s) else None
 
     def pass_time(self, now_s: float) -> None:
         """Lets time pass: who is silent for too long is taken for gone."""
@@ -137,7 +136,7 @@ class Guests:
     def _seat(self, name: str, now_s: float) -> Person:
         self._make_room()
         person = self._room.join(name)
-        guest = _Guest(person, Meter(now_s), now_s)
+        guest = _Guest(person, now_s)
         self._guests[person.number] = guest
         self._heard(guest, now_s)
         return person

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from handtick import events, log
 from handtick.compare.files import read_trace
 from handtick.compare.trace import Row, Trace, packed
 from handtick.errors import UsageError
-from handtick.events import Tick
 from handtick.quantities import rate_of
 from handtick.wiring import Wiring
 from handtick_wire.messages import MOST_TICKS
@@ -95,10 +95,10 @@ class Watcher:
         self.difference: tuple[int, tuple[tuple[str, str, str], ...]] | None = None
         self.compared = 0
 
-    def take(self, tick: Tick) -> bool:
+    def take(self, tick: events.Tick | log.Tick) -> bool:
         """A tick was made; True where it is the first that differs."""
         row = self._rows.get(tick.tick)
-        if row is None:
+        if row is None or tick.early is None:
             return False
         self.compared += 1
         if self.difference is not None or not (packed(self._wiring, tick.early) ^ row.bits) & row.care:

@@ -28,6 +28,7 @@ class News:
         live: False where the ticks are from a log.
 
     Attributes:
+        live: as given.
         state: how the bench stands.
         half: whether half a tick is done and the other half is to come.
         boot: boot number of the board; 0 before it greeted.
@@ -37,7 +38,7 @@ class News:
         self.state = LiveState(wiring)
         self.half = False
         self.boot = 0
-        self._live = live
+        self.live = live
         self._buses = wiring.shown
         self._kept: list[Tick] = []
         self._fresh = 0
@@ -109,7 +110,7 @@ class News:
             "half": self.half,
             "rate": state.rate,
             "there": not state.lost,
-            "live": self._live,
+            "live": self.live,
             "said": state.lost or state.message,
             "now": [[before, after, changed] for _, before, after, changed in state.rows()],
         }

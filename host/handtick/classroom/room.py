@@ -65,7 +65,6 @@ class Room:
         self.open = True
         self.changed = True
         self._clock = clock
-        self._live = live
         self._buses: dict[str, Bus] = {bus.name: bus for bus in wiring.shown}
         self._lesson = lesson
         self._watcher = Watcher(lesson.expect, wiring) if lesson is not None and lesson.expect is not None else None
@@ -246,7 +245,7 @@ class Room:
         text = one_line(fields["text"])
         if not text:
             raise UsageError("an empty note says nothing")
-        if not self._live:
+        if not self.news.live:
             raise Refused("these ticks are from a log, which takes no notes from here")
         if (fields["reset"], fields["tick"]) > (self.news.state.reset, self.news.state.tick):
             raise Refused(f"tick {fields['tick']} has not come yet; a note is on one that has")

@@ -34,6 +34,8 @@ NEWS_S = 0.05
 JOIN_S = 20.0
 #: Seconds in which a connection must take what is sent to it.
 SEND_S = 20.0
+#: Seconds in which what goes on beside the connections must have ended, before it is told so again.
+END_S = 10.0
 #: Letters of messages that may wait for one person before they are taken for gone.
 MOST_WAITING = 262_144
 #: Why a connection is closed (RFC 6455, private codes), beside the sentence.
@@ -70,10 +72,6 @@ class Elsewhere(Protocol):
     async def stay(self) -> None:
         """Keeps the way open until it is cancelled."""
         ...
-
-
-#: Seconds in which what goes on beside the connections must have ended, before it is told so again.
-END_S = 10.0
 
 
 class Connection:

@@ -10,7 +10,6 @@ from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
 from handtick.compare.trace import Trace
 from handtick.errors import Differs, UsageError
-from handtick.events import Tick
 from handtick.log import LogReader
 from handtick.wiring import Wiring
 
@@ -50,6 +49,5 @@ def _watched(path: Path, expect: Trace, wiring: Wiring) -> Watcher:
     with LogReader.open(path) as log:
         key = log.last_key()
         for row in log.ticks(key[0], key[1]) if key is not None else ():
-            if row.early is not None and row.late is not None:
-                watcher.take(Tick(row.boot, row.reset, row.tick, row.early, row.late, row.time_us, row.flags))
+            watcher.take(row)
     return watcher

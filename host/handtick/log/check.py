@@ -51,19 +51,7 @@ def check(path: str | PathLike[str]) -> list[Finding]:
     """
     findings: list[Finding] = []
     with LogReader.open(path) as log, log.one_instant():
-        for part in (
-            _summary,
-            _integrity,
-            _untraced,
-            _absences,
-            _runs,
-            _gaps,
-            _conflicts,
-            _times,
-            _edges,
-            _stretches,
-            _damage,
-        ):
+        for part in _PARTS:
             try:
                 findings += _few(part(log))
             except LogError as error:  # a damaged file: say so, and go on with what can be read

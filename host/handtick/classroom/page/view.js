@@ -7,10 +7,7 @@ export function show(id, wanted) {
 }
 
 export function write(id, words) {
-  const node = byId(id);
-  if (node.textContent !== words) {
-    node.textContent = words;
-  }
+  put(byId(id), words);
 }
 
 export function clockNow(clock) {
@@ -71,7 +68,7 @@ export function answers(told) {
 
 export function crank(told, you) {
   const mine = told.holder === you.number;
-  write("holder", mine ? "You have the crank." : `${capital(told.holder_name)} ${told.holder_name === "the teacher" && teaches(you) ? "(you) " : ""}has the crank.`);
+  write("holder", mine ? "You have the crank." : `${capital(told.holder_name)} ${told.holder === null && teaches(you) ? "(you) " : ""}has the crank.`);
   const names = told.waiting.map(([, name]) => name);
   const more = told.waiting_more ? ` and ${told.waiting_more} more` : "";
   write("row-of", names.length ? `Waiting: ${names.join(", ")}${more}.` : "Nobody waits for it.");
