@@ -79,12 +79,12 @@ class AClass:
         self.log = folder / "log.sqlite3"
         self.board = larch_board(PROGRAMS[program])
         self.word, self.secret = room_word(), secret()
-        feed = Feed()
+        self.feed = Feed()
         self.clock: Driver | Replay
         if replay is None:
-            self.clock = Driver(feed, self._connect)
+            self.clock = Driver(self.feed, self._connect)
         else:
-            self.clock = Replay(replay, feed)
+            self.clock = Replay(replay, self.feed)
         self.room = Room(WIRING, self.clock, lesson, replay is None, gone_s)
         self._listener = bound(False, 0)
         self.port = int(self._listener.getsockname()[1])
@@ -93,7 +93,7 @@ class AClass:
         elsewhere = None
         if broker is not None:
             elsewhere = Broker(broker, trust(broker, ca), self.room, self.word, "Larch", self.told.append)
-        self.server = Server(self.room, feed, self.word, self.secret, ["localhost"], elsewhere=elsewhere)
+        self.server = Server(self.room, self.feed, self.word, self.secret, ["localhost"], elsewhere=elsewhere)
         self._uvicorn = uvicorn.Server(configured(self.server.app))
         self._thread = threading.Thread(target=self._uvicorn.run, kwargs={"sockets": [self._listener]})
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from handtick.events import Greeting
 from tests.classroom.a_class import LESSON, AClass, wait_until
 
 playwright = pytest.importorskip("playwright.sync_api", reason="needs playwright: pip install 'handtick[test]'")
@@ -196,6 +197,17 @@ def test_a_page_that_drops_comes_back_by_itself(windows: Windows, a_class: AClas
     at_tick(mira, 1)
     assert mira.inner_text("#who") == "Mira"
     windows.wrong = [wrong for wrong in windows.wrong if "ERR_INTERNET_DISCONNECTED" not in wrong]
+
+
+def test_a_board_that_restarts_in_a_run_is_shown_anew(windows: Windows, a_class: AClass) -> None:
+    """The ticks of its earlier start are no longer shown, and nothing is said of them."""
+    teacher, mira = windows.teacher(), windows.pupil("Mira")
+    teacher.fill("#rate", "0.2")
+    teacher.click("#run button")
+    at_tick(mira, 1)
+    a_class.feed.take(Greeting(9, 0, 0, 0, {"mode": "rest"}))
+    at_tick(mira, 0)
+    shows(mira, "#clock", "at rest")
 
 
 def test_looking_back_is_everybodys_own(windows: Windows) -> None:

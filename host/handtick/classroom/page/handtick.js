@@ -65,6 +65,7 @@ function clock(told) {
   if (known.boot !== told.boot) {
     known.boot = told.boot;
     ticks.clear();
+    spoken.ran = false;
   }
   known.clock = told;
   ticks.take(told.new, told.whole);
