@@ -21,8 +21,8 @@ DRIVEN, LOOSE, STUCK, STILL, JOINED, UNKNOWN = "driven", "loose", "stuck", "neve
 #: States that are a fault for sure.
 FAULTS = (LOOSE, STUCK, JOINED)
 
-#: Two wires are joined if they moved alike and at least so often: by chance, two of a machine's lines hardly do, however
-#: short the run.
+#: Two wires are joined if they moved alike and at least so often: by chance, two of a machine's lines hardly do,
+#: however short the run.
 LEAST_MOVES = 8
 
 
