@@ -2,45 +2,44 @@
 
 from __future__ import annotations
 
+from argparse import PARSER, Action
 from collections.abc import Iterator
-from typing import Any
-
-import typer
 
 from handtick import errors
 from handtick.cli import INTERRUPTED
-from handtick.cli.app import app
+from handtick.cli.app import make_parser
+from handtick.cli.common import Common
+from handtick.cli.parser import Parser, explained, shape
 
-_LEFT_OUT = ("--help", "--install-completion", "--show-completion")
+# A bar inside a cell of a Markdown table.
+_BAR = "\\|"
+_LEFT_OUT = ("help", "install_completion", "show_completion")
 
 
 def command_list() -> str:
     """Every command with what it does, its arguments and its options, as Markdown."""
-    return "\n".join(_section(words, command) for words, command in commands())
+    return "\n".join(_section(parser) for parser in parsers())
 
 
-def commands() -> Iterator[tuple[str, Any]]:
-    """Every command as (words, command): first "handtick" itself, then "handtick ports" and so on."""
+def parsers(words: list[str] | None = None) -> Iterator[Parser]:
+    """What reads the words of each command: first of `handtick` itself, then of `handtick ports` and so on; of those
+    among some words, or of all."""
 
-    def under(command: Any, words: str) -> Iterator[tuple[str, Any]]:
-        yield words, command
-        for name, each in getattr(command, "commands", {}).items():
-            yield from under(each, f"{words} {name}")
+    def under(parser: Parser) -> Iterator[Parser]:
+        yield parser
+        # argparse shows what has been declared nowhere but here.
+        for action in parser._actions:
+            if action.nargs == PARSER:
+                for each in dict(action.choices or {}).values():
+                    yield from under(each)
 
-    return under(typer.main.get_command(app), "handtick")
+    return under(make_parser(words))
 
 
-def parameters(command: Any) -> Iterator[tuple[str, str, str]]:
-    """A command's arguments and options as (kind, how it is written, what it is)."""
-    for parameter in command.params:
-        names = [*parameter.opts, *parameter.secondary_opts]
-        if names[0] in _LEFT_OUT:
-            continue
-        if parameter.param_type_name == "argument":
-            yield "argument", str(parameter.metavar), str(parameter.help)
-        else:
-            value = f" {parameter.metavar}" if parameter.metavar else ""
-            yield "option", "/".join(names) + value, str(parameter.help)
+def parameters(parser: Parser) -> list[Action]:
+    """A command's own arguments and options; those that every command takes are with `handtick` itself."""
+    left_out = _LEFT_OUT if parser.prog == "handtick" else (*_LEFT_OUT, *Common._fields)
+    return [action for action in parser._actions if action.nargs != PARSER and action.dest not in left_out]
 
 
 def status_table() -> str:
@@ -56,12 +55,12 @@ def status_table() -> str:
     return "\n".join(rows) + "\n"
 
 
-def _section(words: str, command: Any) -> str:
-    rows = list(parameters(command))
-    arguments = "".join(f" {shape}" for kind, shape, _ in rows if kind == "argument")
-    lines = [f"### {words}{arguments}", "", str(command.help), ""]
-    if rows:
+def _section(parser: Parser) -> str:
+    actions = parameters(parser)
+    arguments = "".join(f" {shape(action)}" for action in actions if not action.option_strings)
+    lines = [f"### {parser.prog}{arguments}", "", str(parser.description), ""]
+    if actions:
         lines += ["| given | what it is |", "|---|---|"]
-        lines += [f"| `{shape}` | {meaning} |".replace("N|TIME", "N\\|TIME") for _, shape, meaning in rows]
+        lines += [f"| `{shape(action).replace('|', _BAR)}` | {explained(action)} |" for action in actions]
         lines.append("")
     return "\n".join(lines)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from handtick.cli.app import app
+from handtick.cli import carry_out
 from handtick.log import LogReader
 from handtick.virtual.burst_line import BurstLine
 from handtick.virtual.larch_board import larch_board
@@ -17,7 +17,7 @@ from tests.host.served import served
 
 def typed(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, object]:
     """Types a command; returns its answer."""
-    assert app(args=[*words], prog_name="handtick", standalone_mode=False) in (None, 0)
+    assert carry_out([*words]) == 0
     answer: dict[str, object] = json.loads(capsys.readouterr().out.splitlines()[-1])
     return answer
 

@@ -9,16 +9,18 @@ import signal
 import subprocess
 import sys
 import time
+from argparse import Namespace
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-import typer
 
 from handtick.bench import Bench
-from handtick.cli.app import app
-from handtick.cli.options import GLOBAL_OPTIONS, hoisted
+from handtick.cli.app import TOPICS, make_parser
+from handtick.cli.common import Common
+from handtick.command_page import parameters, parsers
+from handtick.errors import UsageError
 from handtick.links.serial_port import SerialLink
 
 ROOT = Path(__file__).parents[2]
@@ -301,11 +303,107 @@ def test_no_board_is_told_with_what_to_do(tmp_path: Path) -> None:
     assert "handtick virtual" in shown.stderr
 
 
-def test_options_for_all_commands_may_stand_anywhere() -> None:
-    """Before or after the command, and never taken out of a text after --."""
-    assert hoisted(["step", "3", "--json", "--log", "a.sqlite3"]) == ["--json", "--log", "a.sqlite3", "step", "3"]
-    assert hoisted(["note", "--", "--json"]) == ["note", "--", "--json"]
-    assert hoisted(["--log=x", "halt"]) == ["--log=x", "halt"]
+def read(*words: str) -> tuple[Common, Namespace]:
+    """What a line says: the options of every command, and all."""
+    given = make_parser(words).parse_args(words)
+    return Common.of(given), given
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "--json --log a.sqlite3 log export x.csv --ticks 1..3",
+        "--json log --log=a.sqlite3 export x.csv --ticks 1..3",
+        "log export --ticks 1..3 --json x.csv --log a.sqlite3",
+        "log --json export --log a.sqlite3 --ticks=1..3 x.csv",
+    ],
+)
+def test_options_for_all_commands_may_stand_anywhere(line: str) -> None:
+    """Before the command, between its words, and among its own options."""
+    common, given = read(*line.split())
+    assert common == Common(log=Path("a.sqlite3"), json=True)
+    assert (given.file, given.ticks) == ("x.csv", "1..3")
+
+
+def test_of_an_option_given_twice_the_later_counts() -> None:
+    """Also where one stands before the command and the other after it."""
+    assert read("--board", "first", "status", "--board", "second")[0].board == "second"
+
+
+def test_text_after_two_dashes_is_text() -> None:
+    """It is no option, whatever it looks like."""
+    common, given = read("note", "--tick", "3", "--", "--json")
+    assert (given.text, given.tick, common.json) == ("--json", "3", False)
+
+
+@pytest.mark.parametrize(
+    ("line", "shown"),
+    [
+        ("step 3 --half", {"count": "3", "half": True}),
+        ("step --half 3", {"count": "3", "half": True}),
+        ("step --trigger 5", {"count": "1", "trigger": "5"}),
+        ("rewind --rate 5 3", {"back": "3", "rate": "5"}),
+        ("compare 1 --late 2", {"expected": "1", "seen": "2", "late": True}),
+        ("note --tick -5 -3", {"text": "-3", "tick": "-5"}),
+        ("log export -", {"file": "-", "times": True}),
+        ("log export - --no-times", {"file": "-", "times": False}),
+        ("lesson l.toml a.sqlite3 b.sqlite3", {"file": Path("l.toml"), "logs": [Path("a.sqlite3"), Path("b.sqlite3")]}),
+        ("share --name a --name b", {"names": ["a", "b"]}),
+        ("report x.html --ticks 1..2 --title=-5V", {"title": "-5V"}),
+    ],
+)
+def test_arguments_and_options_come_in_any_order(line: str, shown: dict[str, object]) -> None:
+    """Options stand before, between or after arguments; numbers below zero and a lone dash are values."""
+    given = vars(read(*line.split())[1])
+    assert {name: given[name] for name in shown} == shown
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("", "there is no command 'stpe'; did you mean 'step' or 'steady'?; see: handtick --help"),
+        ("log", "there is no command 'stpe'; see: handtick log --help"),
+        ("status", "'stpe' is one word too many; see: handtick status --help"),
+    ],
+)
+def test_wrong_word_is_named_with_the_help_that_knows_better(line: str, said: str) -> None:
+    """The help is that of the command that was meant; a command that is nearly right is told."""
+    with pytest.raises(UsageError, match=re.escape(said)):
+        read(*line.split(), "stpe")
+
+
+def test_option_is_spelt_in_full() -> None:
+    """A beginning of it is not enough: another option may begin like it one day."""
+    with pytest.raises(UsageError, match="there is no option --hal; see: handtick step --help"):
+        read("step", "--hal")
+
+
+@pytest.mark.parametrize("words", [[], ["log"], ["timers", "--json"]])
+def test_word_that_needs_another_after_it_shows_what_could_follow(words: list[str], desk: Desk) -> None:
+    """Its help is printed, and the status is that of a wrong usage."""
+    shown = desk.type(*words)
+    assert (shown.returncode, shown.stderr) == (2, "")
+    assert shown.stdout == desk.type(*words, "--help").stdout
+
+
+def test_help_lists_every_command_under_its_topic() -> None:
+    """With the whole sentence that says what it does, and the statuses below."""
+    text = "".join(make_parser([]).format_help().split())
+    at = 0
+    for topic in TOPICS:
+        for words in (f"{topic.title}:", *(command.name + command.sentence for command in topic.commands)):
+            at = text.index("".join(words.split()), at)
+    assert "Exitstatus:0done" in text[at:]
+
+
+def test_help_of_a_command_says_all_it_takes() -> None:
+    """What must be given is in the usage and marked; what is left out has its default told."""
+    (sweep,) = [parser for parser in parsers() if parser.prog == "handtick sweep"]
+    text = sweep.format_help()
+    assert text.startswith("Usage: handtick sweep --to TICK --from RATE --up-to RATE [OPTIONS]\n")
+    assert re.search(r"--from RATE +A rate that is slow enough. \[required\]\n", text)
+    assert re.search(r"--times N +How often the limit is tried. \[default: 5\]\n", text)
+    assert re.search(r"Options of every command:\n +--board PORT ", text)
 
 
 #: Bad input to every command and option: (words, exit status, what the answer names).
@@ -478,29 +576,16 @@ def test_bad_input_is_one_line_a_status_and_no_tick(row: str, desk: Desk) -> Non
     assert desk.where() == before
 
 
-def parameters() -> Iterator[str]:
+def rows_due() -> Iterator[str]:
     """Every command, argument and option there is, as the table's rows call them."""
-
-    def of(command: Any, path: str) -> Iterator[str]:
-        rows = [
-            (f"{path} {option}".strip() if path else option)
-            for parameter in command.params
-            for option in (
-                [*parameter.opts, *parameter.secondary_opts]
-                if parameter.param_type_name == "option"
-                else [parameter.name.upper()]
-            )
-            if option not in ("--help", "--install-completion", "--show-completion")
-        ]
-        yield from rows or [path]
-        for name, each in getattr(command, "commands", {}).items():
-            yield from of(each, f"{path} {name}".strip())
-
-    yield from of(typer.main.get_command(app), "")
+    for parser in parsers():
+        command = parser.prog.removeprefix("handtick").strip()
+        actions = parameters(parser)
+        names = [name for action in actions for name in action.option_strings or [action.dest.upper()]]
+        yield from [f"{command} {name}".strip() for name in names] or [command]
 
 
 def test_every_command_and_option_has_a_row_of_bad_input() -> None:
     """A new command, argument or option needs a row in the table of bad input."""
     rows = {re.sub(r" (missing|high)$", "", row) for row in BAD}
-    assert set(parameters()) - rows - {"note TICK", "to TICK"} == set()
-    assert set(GLOBAL_OPTIONS) <= rows
+    assert set(rows_due()) - rows - {"note TICK", "to TICK"} == set()

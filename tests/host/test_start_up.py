@@ -1,4 +1,4 @@
-"""A command line makes no more commands than it names, and nobody notices."""
+"""A command line makes and loads no more than it needs, and nobody notices."""
 
 from __future__ import annotations
 
@@ -8,29 +8,33 @@ import sys
 from pathlib import Path
 
 import pytest
-from typer.main import get_command
 
-from handtick.cli.app import app, only_named
+from handtick.cli.app import make_parser
+from handtick.command_page import parsers
 
-ALL = set(get_command(app).commands)  # type: ignore[attr-defined]
+COMMANDS = [parser.prog.split()[1:] for parser in parsers()]
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: " ".join(command) or "handtick")
+def test_command_made_alone_has_the_help_it_has_among_all(
+    command: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whether the other commands are made or not, the one that is asked for takes what its page says."""
+    shown = []
+    for parser in (make_parser(command), make_parser()):
+        with pytest.raises(SystemExit, match="0"):
+            parser.parse_args([*command, "--help"])
+        shown.append(capsys.readouterr().out)
+    assert shown[0] == shown[1]
 
 
 @pytest.mark.parametrize(
     ("words", "made"),
-    [
-        (["step", "3"], {"step"}),
-        (["--log", "status", "step"], {"step", "status"}),
-        (["log", "list"], {"log"}),
-        (["timers", "astable"], {"timers"}),
-        (["stpe"], ALL),
-        ([], ALL),
-        (["--help", "step"], ALL),
-    ],
+    [(["step", "3"], ["", "step"]), (["log", "list", "--json"], ["", "log", "log list"]), (["stpe"], [""]), ([], [""])],
 )
-def test_commands_made_are_those_named_or_all(words: list[str], made: set[str]) -> None:
-    """The command asked for is always among them; where none is asked for, and for help, all are."""
-    assert set(get_command(only_named(words)).commands) == made  # type: ignore[attr-defined]
-    assert set(get_command(app).commands) == ALL  # type: ignore[attr-defined]
+def test_no_other_command_is_made(words: list[str], made: list[str]) -> None:
+    """Only those named on the line, and words that have commands after them."""
+    assert [" ".join(parser.prog.split()[1:]) for parser in parsers(words)] == made
 
 
 @pytest.mark.parametrize("words", ["--version", "--board virtual status"])

@@ -14,16 +14,8 @@ INTERRUPTED = 130
 
 def main() -> None:
     """Runs the command line; a mistake of the user's ends in one line and an exit status, never a traceback."""
-    if sys.argv[1:] == ["--version"]:
-        print(f"handtick {__version__}")
-        return
-    from handtick.cli.app import only_named
-    from handtick.cli.options import hoisted
-
     try:
-        line = hoisted(sys.argv[1:])
-        status = only_named(line)(args=line, prog_name="handtick", standalone_mode=False)
-        sys.stdout.flush()
+        status = carry_out(sys.argv[1:])
     except HandtickError as error:
         print(f"handtick: {error}", file=sys.stderr)
         status = error.exit_status
@@ -34,18 +26,33 @@ def main() -> None:
         # Whoever read our output has had enough of it; what is still in the buffer has nowhere to go.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         status = 1
-    except Exception as error:
-        # The parser's own errors have no base class that all its versions share, but all know how to say themselves.
-        if not hasattr(error, "format_message"):
-            raise
-        words = " ".join(error.format_message().split()).rstrip(".")
-        print(f"handtick: {words}; see: handtick {_asked(error)}--help", file=sys.stderr)
-        status = 2
-    sys.exit(status or 0)
+    sys.exit(status)
 
 
-def _asked(error: Exception) -> str:
-    """The command that was wrongly given, with a space after it; empty where it is not known."""
-    path = getattr(getattr(error, "ctx", None), "command_path", "")
-    name = str(path).removeprefix("handtick").strip()
-    return f"{name} " if name else ""
+def carry_out(words: list[str]) -> int:
+    """Reads the words of a command line and does what they say; returns the exit status.
+
+    Raises:
+        HandtickError: what they say has no meaning, or was not to be done.
+        SystemExit: help or the version was asked for, and has been printed.
+    """
+    if words == ["--version"]:
+        print(f"handtick {__version__}")
+        return 0
+    from handtick.cli.app import make_parser
+    from handtick.cli.common import Common
+
+    if "_ARGCOMPLETE" in os.environ:
+        from handtick.cli.completion import complete
+
+        complete(make_parser())
+    try:
+        given = make_parser(words).parse_args(words)
+        if given.act is None:
+            given.parser.print_help()
+            return 2
+        given.act(Common.of(given), given)
+        return 0
+    finally:
+        # Here, and not when the interpreter ends, is it noticed that nobody reads the output.
+        sys.stdout.flush()

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from argparse import Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from handtick.bench import Bench
@@ -13,8 +13,7 @@ if TYPE_CHECKING:
     from handtick.wiring import Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Common:
+class Common(NamedTuple):
     """The global options as given.
 
     Attributes:
@@ -30,6 +29,11 @@ class Common:
     wiring: Path | None = None
     json: bool = False
     quiet: bool = False
+
+    @classmethod
+    def of(cls, given: Namespace) -> Common:
+        """Those of a command line that has been read."""
+        return cls(**{name: value for name, value in vars(given).items() if name in cls._fields})
 
     @property
     def log_path(self) -> Path:

@@ -2,86 +2,88 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from pathlib import Path
-from typing import Annotated
 
-import typer
+from handtick.cli.common import Common
+from handtick.cli.parser import Parser
+from handtick.cli.topics.topic import Topic
 
-commands = typer.Typer()
-
-Context = typer.Context
+TOPIC = Topic("Finding a fault")
 
 
-@commands.command()
-def rewind(
-    context: Context,
-    back: Annotated[str | None, typer.Argument(metavar="[N]", help="How many ticks to go back.")] = None,
-    to_tick: Annotated[str | None, typer.Option("--to", metavar="TICK", help="The tick to go back to.")] = None,
-    rate: Annotated[str | None, typer.Option("--rate", metavar="RATE", help="Ticks a second on the way.")] = None,
-) -> None:
+def _rewind_arguments(parser: Parser) -> None:
+    parser.add_argument("back", metavar="N", nargs="?", help="How many ticks to go back.")
+    parser.add_argument("--to", dest="to_tick", metavar="TICK", help="The tick to go back to.")
+    parser.add_argument("--rate", metavar="RATE", help="Ticks a second on the way.")
+
+
+@TOPIC.command("rewind", _rewind_arguments)
+def rewind(common: Common, given: Namespace) -> None:
     """Reset and advance again to an earlier tick, and see whether the machine goes the same way."""
     from handtick.cli import lockstep
 
-    lockstep.rewind(context.obj, back, to_tick, rate)
+    lockstep.rewind(common, given.back, given.to_tick, given.rate)
 
 
-@commands.command()
-def check(
-    context: Context,
-    model: Annotated[Path, typer.Argument(metavar="MODEL", help="A Python file with your model of the machine.")],
-    ticks: Annotated[str | None, typer.Option("--ticks", metavar="N", help="How many ticks. Without it, 1000.")] = None,
-    rate: Annotated[
-        str | None, typer.Option("--rate", metavar="RATE", help="Run in blocks at a rate, not a tick at a time.")
-    ] = None,
-) -> None:
+def _check_arguments(parser: Parser) -> None:
+    parser.add_argument("model", metavar="MODEL", type=Path, help="A Python file with your model of the machine.")
+    parser.add_argument("--ticks", metavar="N", help="How many ticks. Without it, 1000.")
+    parser.add_argument("--rate", metavar="RATE", help="Run in blocks at a rate, not a tick at a time.")
+
+
+@TOPIC.command("check", _check_arguments)
+def check(common: Common, given: Namespace) -> None:
     """Run the machine and a model in lockstep, and rest at the first tick where they differ."""
     from handtick.cli import lockstep
 
-    lockstep.check(context.obj, model, ticks, rate)
+    lockstep.check(common, given.model, given.ticks, given.rate)
 
 
-@commands.command()
-def compare(
-    context: Context,
-    expected: Annotated[str, typer.Argument(metavar="A", help="What should be: a run's number, or a file.")],
-    seen: Annotated[str, typer.Argument(metavar="B", help="What was: likewise.")],
-    late: Annotated[bool, typer.Option("--late", help="Compare late samples instead of early ones.")] = False,
-) -> None:
+def _compare_arguments(parser: Parser) -> None:
+    parser.add_argument("expected", metavar="A", help="What should be: a run's number, or a file.")
+    parser.add_argument("seen", metavar="B", help="What was: likewise.")
+    parser.add_argument("--late", action="store_true", help="Compare late samples instead of early ones.")
+
+
+@TOPIC.command("compare", _compare_arguments)
+def compare(common: Common, given: Namespace) -> None:
     """Compare two runs, or a run with a CSV or JSON Lines file: the first difference, and what would do that."""
     from handtick.cli import lockstep
 
-    lockstep.compare(context.obj, expected, seen, late)
+    lockstep.compare(common, given.expected, given.seen, given.late)
 
 
-@commands.command()
-def wobble(
-    context: Context,
-    to_tick: Annotated[str, typer.Option("--to", metavar="TICK", help="How far each run goes.")],
-    times: Annotated[str, typer.Option("--times", metavar="N", help="How many runs.")] = "20",
-    rate: Annotated[str | None, typer.Option("--rate", metavar="RATE", help="Ticks a second.")] = None,
-) -> None:
+def _wobble_arguments(parser: Parser) -> None:
+    _add_how_far(parser)
+    parser.add_argument("--times", metavar="N", default="20", help="How many runs.")
+    parser.add_argument("--rate", metavar="RATE", help="Ticks a second.")
+
+
+@TOPIC.command("wobble", _wobble_arguments)
+def wobble(common: Common, given: Namespace) -> None:
     """Make the same run again and again, and say which line ever differed, at which tick, and how often."""
     from handtick.cli import search
 
-    search.wobble(context.obj, to_tick, times, rate)
+    search.wobble(common, given.to_tick, given.times, given.rate)
 
 
-@commands.command()
-def sweep(
-    context: Context,
-    to_tick: Annotated[str, typer.Option("--to", metavar="TICK", help="How far each run goes.")],
-    expect: Annotated[
-        str | None, typer.Option("--expect", metavar="FILE", help="What each run should be, instead of the slow run.")
-    ] = None,
-    *,
-    duty: Annotated[
-        str | None, typer.Option("--duty", metavar="LIST", help="Percents the clock is high, such as 25,50,75.")
-    ] = None,
-    slow: Annotated[str, typer.Option("--from", metavar="RATE", help="A rate that is slow enough.")],
-    fast: Annotated[str, typer.Option("--up-to", metavar="RATE", help="The fastest rate to try.")],
-    times: Annotated[str, typer.Option("--times", metavar="N", help="How often the limit is tried.")] = "5",
-) -> None:
+def _sweep_arguments(parser: Parser) -> None:
+    _add_how_far(parser)
+    parser.add_argument("--expect", metavar="FILE", help="What each run should be, instead of the slow run.")
+    parser.add_argument("--duty", metavar="LIST", help="Percents the clock is high, such as 25,50,75.")
+    parser.add_argument("--from", dest="slow", metavar="RATE", required=True, help="A rate that is slow enough.")
+    parser.add_argument("--up-to", dest="fast", metavar="RATE", required=True, help="The fastest rate to try.")
+    parser.add_argument("--times", metavar="N", default="5", help="How often the limit is tried.")
+
+
+@TOPIC.command("sweep", _sweep_arguments)
+def sweep(common: Common, given: Namespace) -> None:
     """Find how fast the machine goes: the same run at rising rates, each compared with a slow one."""
     from handtick.cli import search
 
-    search.sweep_rates(context.obj, to_tick, slow, fast, times, expect, duty)
+    search.sweep_rates(common, given.to_tick, given.slow, given.fast, given.times, given.expect, given.duty)
+
+
+def _add_how_far(parser: Parser) -> None:
+    parser.add_argument("--to", dest="to_tick", metavar="TICK", required=True, help="How far each run goes.")

@@ -2,155 +2,138 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from pathlib import Path
-from typing import Annotated
 
-import typer
+from handtick.cli.common import Common
+from handtick.cli.parser import Parser
+from handtick.cli.topics.topic import Topic
 
-from handtick.cli.topics.helping import print_help
-
-commands = typer.Typer()
-timers_app = typer.Typer(help="Reckon with timer chips.", rich_markup_mode=None)
-
-Context = typer.Context
+TOPIC = Topic("Measuring button, wires, levels and clock")
 
 
-@commands.command()
-def bounce(
-    context: Context,
-    presses: Annotated[str, typer.Option("--presses", metavar="N", help="How many presses to record.")] = "20",
-    file: Annotated[
-        Path | None, typer.Option("--file", metavar="FILE", help="Read a recording (CSV of time_us,closed) instead.")
-    ] = None,
-    save: Annotated[Path | None, typer.Option("--save", metavar="FILE", help="Keep the recording as CSV.")] = None,
-    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="Draw the presses as an SVG file.")] = None,
-    write: Annotated[bool, typer.Option("--write", help="Write the times to the board's settings.")] = False,
-    to: Annotated[
-        Path | None, typer.Option("--to", metavar="FOLDER", help="The board's drive. Without it, the one there is.")
-    ] = None,
-) -> None:
+def _bounce_arguments(parser: Parser) -> None:
+    parser.add_argument("--presses", metavar="N", default="20", help="How many presses to record.")
+    parser.add_argument("--file", metavar="FILE", type=Path, help="Read a recording (CSV of time_us,closed) instead.")
+    parser.add_argument("--save", metavar="FILE", type=Path, help="Keep the recording as CSV.")
+    parser.add_argument("--svg", metavar="FILE", type=Path, help="Draw the presses as an SVG file.")
+    parser.add_argument("--write", action="store_true", help="Write the times to the board's settings.")
+    parser.add_argument("--to", metavar="FOLDER", type=Path, help="The board's drive. Without it, the one there is.")
+
+
+@TOPIC.command("bounce", _bounce_arguments)
+def bounce(common: Common, given: Namespace) -> None:
     """See how the tick button bounces, and which press and re-arm times suit it."""
     from handtick.cli import bounce as work
 
-    work.bounce(context.obj, presses, file, save, svg, write, to)
+    work.bounce(common, given.presses, given.file, given.save, given.svg, given.write, given.to)
 
 
-@commands.command()
-def edges(
-    context: Context,
-    count: Annotated[str, typer.Option("--count", metavar="N", help="Ticks of each burst.")] = "16",
-    rates: Annotated[
-        str, typer.Option("--rates", metavar="LIST", help="Rates to try, with commas between.")
-    ] = "100,1kHz,10kHz,100kHz",
-    bus: Annotated[
-        str | None, typer.Option("--bus", metavar="NAME", help="A bus of the machine that counts ticks.")
-    ] = None,
-    at: Annotated[
-        str | None, typer.Option("--at", metavar="NAME", help="Which board's end of the wire is looked at.")
-    ] = None,
-) -> None:
+def _edges_arguments(parser: Parser) -> None:
+    parser.add_argument("--count", metavar="N", default="16", help="Ticks of each burst.")
+    _add_rates(parser, "100,1kHz,10kHz,100kHz")
+    parser.add_argument("--bus", metavar="NAME", help="A bus of the machine that counts ticks.")
+    parser.add_argument("--at", metavar="NAME", help="Which board's end of the wire is looked at.")
+
+
+@TOPIC.command("edges", _edges_arguments)
+def edges(common: Common, given: Namespace) -> None:
     """Reset the machine, make bursts of ticks, and say whether every edge arrived once at the far end of the wire."""
     from handtick.cli import edges as work
 
-    work.edges(context.obj, count, rates, bus, at)
+    work.edges(common, given.count, given.rates, given.bus, given.at)
 
 
-@commands.command()
-def probes(
-    context: Context,
-    ticks: Annotated[str, typer.Option("--ticks", metavar="N", help="How many ticks to make.")] = "100",
-    through: Annotated[
-        str | None,
-        typer.Option("--through", metavar="WHAT", help="What is between wires and board: wires, buffers or tug."),
-    ] = None,
-    expect: Annotated[
-        Path | None, typer.Option("--expect", metavar="FILE", help="A good run: what moves in it should move.")
-    ] = None,
-) -> None:
+def _probes_arguments(parser: Parser) -> None:
+    parser.add_argument("--ticks", metavar="N", default="100", help="How many ticks to make.")
+    parser.add_argument("--through", metavar="WHAT", help="What is between wires and board: wires, buffers or tug.")
+    parser.add_argument("--expect", metavar="FILE", type=Path, help="A good run: what moves in it should move.")
+
+
+@TOPIC.command("probes", _probes_arguments)
+def probes(common: Common, given: Namespace) -> None:
     """Reset the machine, make ticks, and say of each probe's wire whether it is driven, loose, stuck or joined."""
     from handtick.cli import probes as work
 
-    work.probes(context.obj, ticks, through, expect)
+    work.probes(common, given.ticks, given.through, given.expect)
 
 
-@commands.command()
-def steady(
-    context: Context,
-    rates: Annotated[
-        str, typer.Option("--rates", metavar="LIST", help="Rates to try, with commas between.")
-    ] = "10,100,1kHz",
-    count: Annotated[str, typer.Option("--count", metavar="N", help="Ticks at each.")] = "100",
-    duty: Annotated[
-        str | None, typer.Option("--duty", metavar="PERCENT", help="The high share. Without it, as the board has it.")
-    ] = None,
-) -> None:
+def _steady_arguments(parser: Parser) -> None:
+    _add_rates(parser, "10,100,1kHz")
+    parser.add_argument("--count", metavar="N", default="100", help="Ticks at each.")
+    parser.add_argument("--duty", metavar="PERCENT", help="The high share. Without it, as the board has it.")
+
+
+@TOPIC.command("steady", _steady_arguments)
+def steady(common: Common, given: Namespace) -> None:
     """Reset the machine, run at each rate, and say what the clock gives and how steady it is."""
     from handtick.cli import steady as work
 
-    work.steady(context.obj, rates, count, duty)
+    work.steady(common, given.rates, given.count, given.duty)
 
 
-@commands.command()
-def levels(
-    context: Context,
-    driver: Annotated[str, typer.Option("--driver", metavar="FAMILY", help="The chip that drives.")] = "rp2040",
-    family: Annotated[str, typer.Option("--family", metavar="FAMILY", help="The machine's chips.")] = "74HC",
-    supply: Annotated[str, typer.Option("--supply", metavar="VOLTS", help="The machine's supply.")] = "5.0",
-    driver_supply: Annotated[
-        str | None, typer.Option("--driver-supply", metavar="VOLTS", help="The driver's supply, if it is another.")
-    ] = None,
-    inputs: Annotated[str, typer.Option("--inputs", metavar="N", help="How many inputs it drives.")] = "1",
-    sources: Annotated[bool, typer.Option("--sources", help="List the families and the sheets they are from.")] = False,
-) -> None:
+def _levels_arguments(parser: Parser) -> None:
+    parser.add_argument("--driver", metavar="FAMILY", default="rp2040", help="The chip that drives.")
+    parser.add_argument("--family", metavar="FAMILY", default="74HC", help="The machine's chips.")
+    parser.add_argument("--supply", metavar="VOLTS", default="5.0", help="The machine's supply.")
+    parser.add_argument("--driver-supply", metavar="VOLTS", help="The driver's supply, if it is another.")
+    parser.add_argument("--inputs", metavar="N", default="1", help="How many inputs it drives.")
+    parser.add_argument("--sources", action="store_true", help="List the families and the sheets they are from.")
+
+
+@TOPIC.command("levels", _levels_arguments)
+def levels(common: Common, given: Namespace) -> None:
     """Say whether one chip drives another, with what margin, and what to put between."""
     from handtick.cli import levels as work
 
-    work.levels(context.obj, driver, family, supply, driver_supply, inputs, sources)
+    work.levels(common, given.driver, given.family, given.supply, given.driver_supply, given.inputs, given.sources)
 
 
-ChipName = Annotated[str, typer.Option("--chip", metavar="KIND", help="bipolar or cmos.")]
-Resistors = Annotated[str, typer.Option("--r-tolerance", metavar="PERCENT", help="How far resistors may be off.")]
-Capacitors = Annotated[str, typer.Option("--c-tolerance", metavar="PERCENT", help="How far capacitors may be off.")]
-Capacitor = Annotated[str | None, typer.Option("--c", metavar="FARAD", help="The capacitor, such as 100n.")]
+TIMERS = TOPIC.under("timers", "Reckon with timer chips.")
 
 
-@timers_app.callback(invoke_without_command=True)
-def timers_common(context: Context) -> None:
-    """Reckon with timer chips: their parts, the times these give, and how far that is off."""
-    print_help(context)
+def _one_shot_arguments(parser: Parser) -> None:
+    parser.add_argument("--r", metavar="OHM", help="The resistor, such as 1M.")
+    _add_capacitor(parser)
+    parser.add_argument("--width", metavar="TIME", help="Find parts for it, such as 110ms.")
+    _add_chip_and_tolerances(parser)
 
 
-@timers_app.command("one-shot")
-def timers_one_shot(
-    context: Context,
-    resistor: Annotated[str | None, typer.Option("--r", metavar="OHM", help="The resistor, such as 1M.")] = None,
-    capacitor: Capacitor = None,
-    width: Annotated[
-        str | None, typer.Option("--width", metavar="TIME", help="Find parts for it, such as 110ms.")
-    ] = None,
-    chip: ChipName = "bipolar",
-    r_tolerance: Resistors = "5",
-    c_tolerance: Capacitors = "20",
-) -> None:
+@TIMERS.command("one-shot", _one_shot_arguments)
+def one_shot(common: Common, given: Namespace) -> None:
     """Say how wide a timer chip's pulse is, or which parts make it so wide, beside the software one-shot."""
     from handtick.cli import timers as work
 
-    work.one_shot(context.obj, chip, resistor, capacitor, width, (r_tolerance, c_tolerance))
+    work.one_shot(common, given.chip, given.r, given.c, given.width, (given.r_tolerance, given.c_tolerance))
 
 
-@timers_app.command("astable")
-def timers_astable(
-    context: Context,
-    supply: Annotated[str | None, typer.Option("--r1", metavar="OHM", help="The resistor to the supply.")] = None,
-    other: Annotated[str | None, typer.Option("--r2", metavar="OHM", help="The one to the capacitor.")] = None,
-    capacitor: Capacitor = None,
-    rate: Annotated[str | None, typer.Option("--rate", metavar="RATE", help="Find parts for it, such as 10Hz.")] = None,
-    duty: Annotated[str, typer.Option("--duty", metavar="PERCENT", help="The high share, with --rate.")] = "60",
-    chip: ChipName = "bipolar",
-    r_tolerance: Resistors = "5",
-    c_tolerance: Capacitors = "20",
-) -> None:
+def _astable_arguments(parser: Parser) -> None:
+    parser.add_argument("--r1", metavar="OHM", help="The resistor to the supply.")
+    parser.add_argument("--r2", metavar="OHM", help="The one to the capacitor.")
+    _add_capacitor(parser)
+    parser.add_argument("--rate", metavar="RATE", help="Find parts for it, such as 10Hz.")
+    parser.add_argument("--duty", metavar="PERCENT", default="60", help="The high share, with --rate.")
+    _add_chip_and_tolerances(parser)
+
+
+@TIMERS.command("astable", _astable_arguments)
+def astable(common: Common, given: Namespace) -> None:
     """Say how fast a timer chip's clock runs, or which parts make it so, beside the software clock."""
     from handtick.cli import timers as work
 
-    work.astable(context.obj, chip, (supply, other), capacitor, (rate, duty), (r_tolerance, c_tolerance))
+    tolerances = given.r_tolerance, given.c_tolerance
+    work.astable(common, given.chip, (given.r1, given.r2), given.c, (given.rate, given.duty), tolerances)
+
+
+def _add_rates(parser: Parser, default: str) -> None:
+    parser.add_argument("--rates", metavar="LIST", default=default, help="Rates to try, with commas between.")
+
+
+def _add_capacitor(parser: Parser) -> None:
+    parser.add_argument("--c", metavar="FARAD", help="The capacitor, such as 100n.")
+
+
+def _add_chip_and_tolerances(parser: Parser) -> None:
+    parser.add_argument("--chip", metavar="KIND", default="bipolar", help="bipolar or cmos.")
+    parser.add_argument("--r-tolerance", metavar="PERCENT", default="5", help="How far resistors may be off.")
+    parser.add_argument("--c-tolerance", metavar="PERCENT", default="20", help="How far capacitors may be off.")

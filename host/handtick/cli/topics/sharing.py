@@ -2,69 +2,80 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from pathlib import Path
-from typing import Annotated
 
-import typer
+from handtick.cli.common import Common
+from handtick.cli.parser import Parser
+from handtick.cli.topics.topic import Topic
 
-commands = typer.Typer()
-
-Context = typer.Context
+TOPIC = Topic("Showing it to others")
 
 
-@commands.command()
-def share(
-    context: Context,
-    network: Annotated[
-        bool, typer.Option("--network", help="Let other computers of the network in, and not this one only.")
-    ] = False,
-    port: Annotated[str, typer.Option("--port", metavar="PORT", help="The TCP port; 0 for any.")] = "8470",
-    lesson: Annotated[Path | None, typer.Option("--lesson", metavar="FILE", help="The lesson to go through.")] = None,
-    replay: Annotated[
-        Path | None, typer.Option("--replay", metavar="LOG", help="Show the ticks of a log instead of a board's.")
-    ] = None,
-    gone: Annotated[
-        str,
-        typer.Option("--gone", metavar="SECONDS", help="When the crank comes back from somebody whose link is gone."),
-    ] = "10",
-    names: Annotated[
-        list[str] | None, typer.Option("--name", metavar="HOST", help="One more name of this machine; repeat it.")
-    ] = None,
-    broker: Annotated[
-        str | None,
-        typer.Option(
-            "--broker", metavar="URL", help="An MQTT broker for more rooms: mqtt://[user@]host[:port][/prefix]."
-        ),
-    ] = None,
-    broker_ca: Annotated[
-        str | None,
-        typer.Option("--broker-ca", metavar="FILE", help="The certificates to trust of a broker at mqtts://."),
-    ] = None,
-) -> None:
+def _share_arguments(parser: Parser) -> None:
+    parser.add_argument(
+        "--network", action="store_true", help="Let other computers of the network in, and not this one only."
+    )
+    parser.add_argument("--port", metavar="PORT", default="8470", help="The TCP port; 0 for any.")
+    parser.add_argument("--lesson", metavar="FILE", type=Path, help="The lesson to go through.")
+    parser.add_argument("--replay", metavar="LOG", type=Path, help="Show the ticks of a log instead of a board's.")
+    parser.add_argument(
+        "--gone",
+        metavar="SECONDS",
+        default="10",
+        help="When the crank comes back from somebody whose link is gone.",
+    )
+    parser.add_argument(
+        "--name",
+        dest="names",
+        metavar="HOST",
+        action="append",
+        help="One more name of this machine; repeat it.",
+    )
+    parser.add_argument(
+        "--broker", metavar="URL", help="An MQTT broker for more rooms: mqtt://[user@]host[:port][/prefix]."
+    )
+    parser.add_argument("--broker-ca", metavar="FILE", help="The certificates to trust of a broker at mqtts://.")
+
+
+@TOPIC.command("share", _share_arguments)
+def share(common: Common, given: Namespace) -> None:
     """Share the clock with a class: a page for everybody, one at a time at the crank, until Ctrl-C."""
     from handtick.cli import share as work
 
-    work.share(context.obj, network, port, lesson, replay, gone, names or [], broker, broker_ca)
+    work.share(
+        common,
+        given.network,
+        given.port,
+        given.lesson,
+        given.replay,
+        given.gone,
+        given.names or [],
+        given.broker,
+        given.broker_ca,
+    )
 
 
-@commands.command()
-def lesson(
-    context: Context,
-    file: Annotated[Path, typer.Argument(metavar="LESSON", help="The lesson.")],
-    logs: Annotated[list[Path], typer.Argument(metavar="LOG", help="A log a board.")],
-) -> None:
+def _lesson_arguments(parser: Parser) -> None:
+    parser.add_argument("file", metavar="LESSON", type=Path, help="The lesson.")
+    parser.add_argument("logs", metavar="LOG", type=Path, nargs="+", help="A log a board.")
+
+
+@TOPIC.command("lesson", _lesson_arguments)
+def lesson(common: Common, given: Namespace) -> None:
     """Say of each board's log at which tick it first differs from what a lesson expects."""
     from handtick.cli import lesson as work
 
-    work.lesson(context.obj, file, logs)
+    work.lesson(common, given.file, given.logs)
 
 
-@commands.command()
-def demo(
-    context: Context,
-    quick: Annotated[bool, typer.Option("--quick", help="Do not wait between ticks.")] = False,
-) -> None:
+def _demo_arguments(parser: Parser) -> None:
+    parser.add_argument("--quick", action="store_true", help="Do not wait between ticks.")
+
+
+@TOPIC.command("demo", _demo_arguments)
+def demo(common: Common, given: Namespace) -> None:
     """Step Larch, the built-in machine, through its program: no hardware needed."""
     from handtick.cli.demo import DEMO_LOG, run_demo
 
-    run_demo(context.obj.log or Path(DEMO_LOG), quick)
+    run_demo(common.log or Path(DEMO_LOG), given.quick)
