@@ -8,7 +8,7 @@ with handtick.open_bench(board="virtual") as bench:
 
 from __future__ import annotations
 
-import secrets
+import random
 import time
 from collections.abc import Callable
 from types import TracebackType
@@ -67,7 +67,8 @@ class Bench:
         self.rate = "0"
         self._listeners = [listener] if listener is not None else []
         # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
-        self._session = Session(secrets.randbits(63), resume, first_id=1 + secrets.randbits(31))
+        dice = random.SystemRandom()
+        self._session = Session(dice.getrandbits(63), resume, first_id=1 + dice.getrandbits(31))
         self._answers: dict[int, Answer] = {}
         self._heard: list[Event] = []
         self._keeps = True

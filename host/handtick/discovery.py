@@ -1,11 +1,9 @@
 """Finds boards by asking each port who it is. Nothing else is ever sent to a port that has not said it is a board."""
 
-from __future__ import annotations
-
 import contextlib
-import secrets
+import random
 import time
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from handtick.errors import HandtickError, NoBoard, UsageError
 from handtick.events import Greeting
@@ -18,8 +16,7 @@ from handtick_wire.messages import read_number
 _ASKING_S = 0.6
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """One port and what is at it.
 
     Attributes:
@@ -157,7 +154,7 @@ def _ask(port: str, what: str) -> Found:
 
 def _who(link: Link) -> Greeting | None:
     """Asks who is there; nothing that waits on the board is taken from whoever comes to log it."""
-    session = Session(0, first_id=1 + secrets.randbits(31))
+    session = Session(0, first_id=1 + random.SystemRandom().getrandbits(31))
     # The empty line ends whatever half-typed line there may be.
     link.write(b"\n" + session.command("who")[1])
     until = time.monotonic() + _ASKING_S

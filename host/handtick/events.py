@@ -1,14 +1,11 @@
 """What a session hears: one frozen record per thing that happened, each with the place it happened at."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Greeting:
+class Greeting(NamedTuple):
     """The board said who it is.
 
     Attributes:
@@ -24,12 +21,11 @@ class Greeting:
     reset: int
     tick: int
     edges: int
-    fields: dict[str, int | str] = field(hash=False)
+    fields: dict[str, int | str]
     restarted: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(NamedTuple):
     """One whole tick.
 
     Attributes:
@@ -48,8 +44,7 @@ class Tick:
     flags: int
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """The whole ticks of one burst, in a row; ``ticks`` gives them one by one.
 
     Attributes:
@@ -92,8 +87,7 @@ class Block:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Half:
+class Half(NamedTuple):
     """One edge alone: ``phase`` is "lead" (away from the rest level) or "trail", ``probes`` what they hold now."""
 
     boot: int
@@ -105,8 +99,7 @@ class Half:
     time_us: int
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(NamedTuple):
     """The clock began, stopped or changed: its mode, why, what had been asked (such as ``step:3``), and the rate that
     the clock gives, "0" where it is at no rate."""
 
@@ -121,8 +114,7 @@ class State:
     rate: str = "0"
 
 
-@dataclass(frozen=True, slots=True)
-class Cycle:
+class Cycle(NamedTuple):
     """A machine whose clock runs on was let go for one cycle by the ready line, and is held again.
 
     Attributes:
@@ -143,8 +135,7 @@ class Cycle:
     time_us: int
 
 
-@dataclass(frozen=True, slots=True)
-class ResetDone:
+class ResetDone(NamedTuple):
     """The machine was reset: ``reset`` is the new reset number, ``last_tick`` the last tick before it."""
 
     boot: int
@@ -153,8 +144,7 @@ class ResetDone:
     edges: int
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(NamedTuple):
     """Ticks ``first`` to ``last`` happened, but their records did not arrive."""
 
     boot: int
@@ -164,35 +154,31 @@ class Gap:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Unplaced:
+class Unplaced(NamedTuple):
     """``count`` ticks happened before reset ``reset`` whose numbers are not known."""
 
     boot: int
     reset: int
-    count: int
+    count: int  # type: ignore[assignment]  # and not what tuples call so
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Damage:
+class Damage(NamedTuple):
     """Bytes that were no line; ``lines`` is how many lines the running numbers say are missing (0: none known)."""
 
     raw: bytes
     lines: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(NamedTuple):
     """Something the board noticed: ``what`` is a word of ``handtick_wire.reasons``."""
 
     what: str
-    count: int
+    count: int  # type: ignore[assignment]  # and not what tuples call so
     us: int
 
 
-@dataclass(frozen=True, slots=True)
-class Contact:
+class Contact(NamedTuple):
     """The tick button's contact closed or opened, or, first, where it stands; told only while asked for.
 
     Attributes:
@@ -204,23 +190,20 @@ class Contact:
     time_us: int
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
+class Trouble(NamedTuple):
     """The board refused a setting or a pin map at its start and goes on without: which, and why."""
 
     name: str
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Status:
+class Status(NamedTuple):
     """The board's answer to ``status``, by name."""
 
-    fields: dict[str, int | str] = field(hash=False)
+    fields: dict[str, int | str]
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(NamedTuple):
     """The one answer to a command: ``kind`` is "done", "refused" or "failed"; ``why`` is empty when done."""
 
     command_id: int

@@ -1,7 +1,5 @@
 """How far an account of a board's ticks has come."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from html import escape
 
 from handtick.diagram import draw_svg, lay_out
-from handtick.export.json_lines import FLAG_WORDS
+from handtick.flags import flag_words
 from handtick.log import Gap, Note, Run, Tick
 from handtick.wiring import Wiring
 from handtick_wire.described import sentence
@@ -85,7 +85,7 @@ def _tick_rows(report: Report) -> Iterable[list[str]]:
             texts = ["-" if each is None else bus.text(bus.value(each)) for each in (tick.early, tick.late)]
             row.append(texts[0] if texts[0] == texts[1] else f"{texts[0]} > {texts[1]}")
         words = report.wiring.instruction_words(tick.early) if tick.early is not None else ""
-        flags = [word for bit, word in FLAG_WORDS.items() if tick.flags & bit]
+        flags = flag_words(tick.flags)
         yield [*row, ", ".join(filter(None, [words, *flags]))]
 
 

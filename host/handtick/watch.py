@@ -1,17 +1,14 @@
 """Watches every run for what should never be: late movers, lines that move in the wrong phase, two drivers on a bus."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from handtick.events import Event, ResetDone, Tick
 from handtick.wiring import Bus, Wiring
 from handtick_wire.messages import FLAG_IN_RESET, FLAG_UNSETTLED
 
 
-@dataclass(frozen=True, slots=True)
-class Sight:
+class Sight(NamedTuple):
     """Something seen: what, on which bus or line, first at which tick, and at how many."""
 
     what: str

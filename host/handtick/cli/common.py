@@ -1,7 +1,5 @@
 """What every command takes: which board, log and wiring file, and how to print."""
 
-from __future__ import annotations
-
 from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -31,7 +29,7 @@ class Common(NamedTuple):
     quiet: bool = False
 
     @classmethod
-    def of(cls, given: Namespace) -> Common:
+    def of(cls, given: Namespace) -> "Common":
         """Those of a command line that has been read."""
         return cls(**{name: value for name, value in vars(given).items() if name in cls._fields})
 
@@ -42,13 +40,13 @@ class Common(NamedTuple):
 
         return self.log if self.log is not None else Path(DEFAULT_LOG)
 
-    def find_wiring(self) -> Wiring:
+    def find_wiring(self) -> "Wiring":
         """The wiring to use."""
         from handtick.opening import find_wiring
 
         return find_wiring(self.wiring)
 
-    def open_bench(self, printer: Printer, wiring: Wiring | None = None) -> Bench:
+    def open_bench(self, printer: "Printer", wiring: "Wiring | None" = None) -> "Bench":
         """Opens the board, its log and its wiring, unless one is given; the printer is told of every event."""
         from handtick.discovery import link_to
         from handtick.opening import open_link
@@ -58,7 +56,7 @@ class Common(NamedTuple):
         printer.begin(bench)
         return bench
 
-    def open_log(self) -> LogReader:
+    def open_log(self) -> "LogReader":
         """Opens the log to look into it."""
         from handtick.log import LogReader
 

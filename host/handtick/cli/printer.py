@@ -9,7 +9,6 @@ from typing import Any
 from handtick.bench import Bench
 from handtick.cli.table import TickTable
 from handtick.events import Cycle, Event, Gap, Half, Notice, Tick, Trouble, Unplaced
-from handtick.export.json_lines import tick_object
 from handtick.watch import Sight, Watch
 from handtick.wiring import Wiring
 from handtick_wire import reasons
@@ -103,6 +102,8 @@ class Printer:
         if not self._print_ticks:
             return
         if self._json:
+            from handtick.export.json_lines import tick_object
+
             self.answer("", **tick_object(tick, self.wiring))
         elif self._rows and not self._quiet:
             if self._table is None:

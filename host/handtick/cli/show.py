@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections import deque
 from collections.abc import Iterable
 
 from handtick.cli.common import Common
 from handtick.cli.logs import chosen, run_object, run_words
 from handtick.cli.printer import Printer
-from handtick.cli.table import Columns, TickTable, flag_words
+from handtick.cli.table import Columns, TickTable
 from handtick.errors import UsageError
 from handtick.export import tick_object
+from handtick.flags import flag_words
 from handtick.log import LogReader, Note, Tick
 from handtick.quantities import span_of
 from handtick.rules import Judge, read_rule
@@ -68,7 +68,7 @@ def _show_objects(common: Common, log: LogReader, rows: Iterable[Tick]) -> None:
         printer.answer("", **run_object(run))
     for kind, found in (("gap", log.gaps()), ("unplaced", log.unplaced()), ("note", log.notes())):
         for each in found:
-            printer.answer("", kind=kind, **dataclasses.asdict(each))
+            printer.answer("", kind=kind, **each._asdict())
     for tick in rows:
         printer.answer("", **tick_object(tick, wiring))
 
@@ -93,4 +93,4 @@ def _row(tick: Tick) -> str:
     early = "-" if tick.early is None else f"{tick.early:04X}"
     late = "-" if tick.late is None else f"{tick.late:04X}"
     seconds = f"{tick.time_us / 1e6:.6f}"
-    return _TICKS.row(tick.boot, tick.reset, tick.tick, early, late, seconds, flag_words(tick.flags))
+    return _TICKS.row(tick.boot, tick.reset, tick.tick, early, late, seconds, ", ".join(flag_words(tick.flags)))

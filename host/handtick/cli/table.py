@@ -5,15 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handtick import events, log
-from handtick.export.json_lines import FLAG_WORDS
+from handtick.flags import flag_words
 from handtick.wiring import Bus, Wiring
 
 _ARROW = " > "
-
-
-def flag_words(flags: int) -> str:
-    """What a tick's flags say, with commas; empty for an ordinary tick."""
-    return ", ".join(word for bit, word in FLAG_WORDS.items() if flags & bit)
 
 
 class Columns:
@@ -62,7 +57,7 @@ class TickTable:
         """One tick."""
         cells = [_cell(bus, tick.early, tick.late) for bus in self._wiring.shown]
         words = self._wiring.instruction_words(tick.early) if tick.early is not None else ""
-        return self._columns.row(tick.tick, *cells, ", ".join(filter(None, [words, flag_words(tick.flags)])))
+        return self._columns.row(tick.tick, *cells, ", ".join(filter(None, [words, *flag_words(tick.flags)])))
 
 
 def _cell(bus: Bus, early: int | None, late: int | None) -> str:

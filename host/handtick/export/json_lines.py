@@ -7,17 +7,9 @@ from collections.abc import Iterable
 from typing import Any, TextIO
 
 from handtick import events
+from handtick.flags import flag_words
 from handtick.log import Tick
 from handtick.wiring import Wiring
-from handtick_wire import messages
-
-#: Flags of a tick, by bit, as words.
-FLAG_WORDS = {
-    messages.FLAG_IN_RESET: "in reset",
-    messages.FLAG_DISAGREED: "probes disagreed",
-    messages.FLAG_UNSETTLED: "unsettled",
-    messages.FLAG_HALT_IGNORED: "halt ignored",
-}
 
 
 def tick_object(tick: Tick | events.Tick, wiring: Wiring) -> dict[str, Any]:
@@ -37,7 +29,7 @@ def tick_object(tick: Tick | events.Tick, wiring: Wiring) -> dict[str, Any]:
         "early": tick.early,
         "late": tick.late,
         "time_us": tick.time_us,
-        "flags": [word for bit, word in FLAG_WORDS.items() if tick.flags & bit],
+        "flags": flag_words(tick.flags),
         "buses": buses,
     }
 

@@ -1,12 +1,9 @@
 """Says of a tick log what is there, what is missing and what does not add up."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from os import PathLike
-from typing import Literal, TypeVar
+from typing import Literal, NamedTuple, TypeVar
 
 from handtick.errors import LogError
 from handtick.log.reader import LogReader
@@ -23,8 +20,7 @@ _MOST = 20
 _Row = TypeVar("_Row", Gap, Run)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One thing found.
 
     Attributes:

@@ -1,9 +1,7 @@
 """The rows a log reader gives, each with its columns in the order the table has them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 __all__ = ["NOT_TOLD", "Conflict", "Damage", "Gap", "Greeting", "Key", "Note", "Run", "Tick", "TickRow", "Unplaced"]
 
@@ -17,8 +15,7 @@ TickRow = tuple[int, int, int, int | None, int | None, int, int]
 """Boot, reset, tick, early, late, time_us, flags: a tick on its way into the log."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(NamedTuple):
     """One tick: early and late samples are one bit a probe, or None where none was taken."""
 
     boot: int
@@ -35,13 +32,13 @@ class Tick:
         return self.boot, self.reset, self.tick
 
 
-@dataclass(frozen=True, slots=True)
 class Conflict(Tick):
     """A tick that came again with other values than the ones kept."""
 
+    __slots__ = ()
 
-@dataclass(frozen=True, slots=True)
-class Run:
+
+class Run(NamedTuple):
     """One run; what is only known at its end is None while it is open.
 
     `last_tick` is `first_tick` - 1 where the run ended before a tick came.
@@ -60,8 +57,7 @@ class Run:
     ended_utc: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(NamedTuple):
     """Ticks that happened and have no row, first and last included."""
 
     id: int
@@ -74,21 +70,19 @@ class Gap:
     host_utc: str
 
 
-@dataclass(frozen=True, slots=True)
-class Unplaced:
+class Unplaced(NamedTuple):
     """Ticks that happened before the reset that began `reset`, without a known number; `count` 0: nobody knows."""
 
     id: int
     boot: int
     reset: int
-    count: int
+    count: int  # type: ignore[assignment]  # of ticks, and not what tuples call so
     why: str
     host_ns: int
     host_utc: str
 
 
-@dataclass(frozen=True, slots=True)
-class Damage:
+class Damage(NamedTuple):
     """Bytes that were no line, how many lines are known to be missing there, and the tick last heard of before."""
 
     id: int
@@ -101,8 +95,7 @@ class Damage:
     host_utc: str
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """What somebody wrote about a tick."""
 
     id: int
@@ -114,8 +107,7 @@ class Note:
     host_utc: str
 
 
-@dataclass(frozen=True, slots=True)
-class Greeting:
+class Greeting(NamedTuple):
     """What the board said of itself, and where its counts stood."""
 
     id: int

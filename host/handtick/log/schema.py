@@ -6,10 +6,8 @@ each with a readable UTC column computed beside it. Rows are only ever added: a 
 triggers stop any program from changing or deleting what was logged.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 __all__ = [
     "APPLICATION_ID",
@@ -35,8 +33,7 @@ STRETCH = 1024
 """How many tick numbers a stretch has: as many as a board tells in one block."""
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """One column: its name, its SQL type and what it means."""
 
     name: str
@@ -49,8 +46,7 @@ class Column:
         return "GENERATED" in self.kind
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """One table; `ending` is what SQL wants after the columns."""
 
     name: str

@@ -38,7 +38,7 @@ KINDS = {
 Clock = Callable[[], int]
 
 
-def faulty_larch(program: bytes, fault: str, seed: int = 1, gauge: Sequence[int] = WEEK) -> Larch:
+def faulty_larch(program: bytes, fault: str, seed: int = 1, gauge: Sequence[int] = WEEK) -> FaultyLarch:
     """Makes a Larch with a fault.
 
     Args:
@@ -295,7 +295,7 @@ class _Bridged(FaultyLarch):
         return driven if driven & self._mask == self._mask else driven & ~self._mask
 
 
-_MAKERS: dict[str, Callable[[bytes, Sequence[int], str, random.Random], Larch]] = {
+_MAKERS: dict[str, Callable[[bytes, Sequence[int], str, random.Random], FaultyLarch]] = {
     "stuck": _Stuck,
     "swapped": _Swapped,
     "joined": _Joined,

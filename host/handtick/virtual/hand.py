@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from handtick.bounce.published import Pattern, make_train, pattern_named
+from typing import TYPE_CHECKING
+
 from handtick.virtual.board import VirtualBoard
 from handtick_board.us_time import wrapped
+
+if TYPE_CHECKING:
+    from handtick.bounce.published import Pattern
 
 #: How the virtual bench's button bounces, and how often its hand presses.
 PATTERN = "average of 16 switches"
@@ -22,12 +26,14 @@ class Hand:
 
     def __init__(self, board: VirtualBoard, pattern: Pattern | None = None, seed: int = 1) -> None:
         self._board = board
-        self._pattern = pattern or pattern_named(PATTERN)
+        self._pattern = pattern
         self._seed = seed
 
     def press(self) -> None:
         """Presses ``PRESSES`` times from now on."""
-        train = make_train(self._pattern, PRESSES, self._seed)
+        from handtick.bounce.published import make_train, pattern_named
+
+        train = make_train(self._pattern or pattern_named(PATTERN), PRESSES, self._seed)
         from_us = self._board.now_us
         for at_us, closed in train.edges[1:]:
             time_us = from_us + at_us

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.chain_chips import ChainOfChips
-from handtick.virtual.faults import FaultyLarch, faulty_larch
 from handtick.virtual.hand import Hand
 from handtick.virtual.larch import Larch
 from handtick.virtual.rain_tally import LONG_TALLY, RAIN_TALLY
@@ -30,11 +29,16 @@ def larch_board(
     Raises:
         UsageError: there is no such fault.
     """
-    larch = Larch(program) if fault is None else faulty_larch(program, fault, seed)
+    faulty = None
+    if fault is not None:
+        from handtick.virtual.faults import faulty_larch
+
+        faulty = faulty_larch(program, fault, seed)
+    larch = faulty or Larch(program)
     settings = Settings()
     settings.chain = chips
     board = VirtualBoard(larch, settings, boot, chain=ChainOfChips(chips, larch.registers) if chips else None)
     board.hand = Hand(board, seed=seed).press
-    if isinstance(larch, FaultyLarch):
-        larch.now_us = lambda: int(board.moment_us)
+    if faulty is not None:
+        faulty.now_us = lambda: int(board.moment_us)
     return board

@@ -5,8 +5,6 @@ ticks: one fetches it, one moves a byte from giver to taker. A literal takes a t
 from the program to the operand register.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import NamedTuple
 

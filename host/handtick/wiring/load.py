@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from os import PathLike
 from pathlib import Path
 from typing import Any
 
 from handtick.errors import UsageError
-from handtick.wiring.lines import line_of
 from handtick.wiring.model import SHOWS, Bus, Clock, Instruction, Start, Wiring
 from handtick_board.chain import CHIP_BITS
 from handtick_board.clock_limits import MAY_STOP
@@ -35,6 +33,8 @@ def load_wiring(path: str | PathLike[str]) -> Wiring:
     Raises:
         UsageError: it can't be read, or says something that has no meaning; the message names file, line and key.
     """
+    import tomllib
+
     file = Path(path)
     try:
         if file.is_file() and file.stat().st_size > _MOST_BYTES:
@@ -231,6 +231,8 @@ class _Reader:
                 raise self._wrong((*where, key), f"no such key; there are {', '.join(KEYS[kind])}")
 
     def _wrong(self, where: tuple[str, ...], what: str) -> UsageError:
+        from handtick.wiring.lines import line_of
+
         line = line_of(self._text, where)
         place = f"line {line}, " if line else ""
         return UsageError(f"wiring file {self._path!r}: {place}{'.'.join(where)}: {what}")

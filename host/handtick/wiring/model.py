@@ -1,10 +1,8 @@
 """What a wiring file says, in memory: pure, and read by everything that shows or judges samples."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 #: How a bus may be shown.
 SHOWS = ("hex", "binary", "decimal", "names")
@@ -13,8 +11,7 @@ SHOWS = ("hex", "binary", "decimal", "names")
 _STATES = 1024
 
 
-@dataclass(frozen=True, slots=True)
-class Bus:
+class Bus(NamedTuple):
     """A named group of probes read as a number, or one named line.
 
     Attributes:
@@ -32,8 +29,8 @@ class Bus:
     probes: tuple[int, ...]
     show: str = "hex"
     inverted: bool = False
-    names: Mapping[int, str] = field(default_factory=dict, hash=False)
-    fields: Mapping[str, tuple[int, int]] = field(default_factory=dict, hash=False)
+    names: Mapping[int, str] = {}
+    fields: Mapping[str, tuple[int, int]] = {}
     steady: str = ""
     drivers: tuple[str, ...] = ()
 
@@ -70,8 +67,7 @@ class Bus:
         return {name: value >> low & ((1 << bits) - 1) for name, (low, bits) in self.fields.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class Instruction:
+class Instruction(NamedTuple):
     """Where an instruction begins, and which one it is.
 
     Attributes:
@@ -85,12 +81,11 @@ class Instruction:
     start: str
     equals: int = 1
     address: str = ""
-    listing: Mapping[int, str] = field(default_factory=dict, hash=False)
+    listing: Mapping[int, str] = {}
     longest: int = 1000
 
 
-@dataclass(frozen=True, slots=True)
-class Start:
+class Start(NamedTuple):
     """What brings the machine back to the same start, besides its reset line.
 
     Attributes:
@@ -106,8 +101,7 @@ class Start:
     same: int = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(NamedTuple):
     """What the machine's clock may not do.
 
     Attributes:
@@ -126,8 +120,7 @@ class Clock:
     ready_ignored_at: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Wiring:
+class Wiring(NamedTuple):
     """All of a wiring file. Without buses the bare probes are shown, as one.
 
     Attributes:

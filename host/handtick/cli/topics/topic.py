@@ -1,7 +1,5 @@
 """A topic of the command line: commands, each with its sentence, its arguments and what carries it out."""
 
-from __future__ import annotations
-
 from argparse import Namespace
 from collections.abc import Callable
 from typing import NamedTuple
@@ -13,24 +11,6 @@ from handtick.cli.parser import Parser
 Act = Callable[[Common, Namespace], None]
 #: Adds a command's arguments and options to its parser.
 Arguments = Callable[[Parser], None]
-
-
-class Command(NamedTuple):
-    """A command, or a word such as ``log`` that has its commands after it.
-
-    Attributes:
-        name: as it is typed.
-        sentence: what it does.
-        arguments: adds its arguments.
-        act: carries it out; None where a command must follow.
-        under: the commands after it, if it is such a word.
-    """
-
-    name: str
-    sentence: str
-    arguments: Arguments
-    act: Act | None
-    under: Topic | None
 
 
 class Topic:
@@ -54,8 +34,26 @@ class Topic:
 
         return declare
 
-    def under(self, name: str, sentence: str) -> Topic:
+    def under(self, name: str, sentence: str) -> "Topic":
         """Declares a word that has commands after it; returns those, to be declared."""
         topic = Topic("Commands")
         self.commands.append(Command(name, sentence, lambda parser: None, None, topic))
         return topic
+
+
+class Command(NamedTuple):
+    """A command, or a word such as ``log`` that has its commands after it.
+
+    Attributes:
+        name: as it is typed.
+        sentence: what it does.
+        arguments: adds its arguments.
+        act: carries it out; None where a command must follow.
+        under: the commands after it, if it is such a word.
+    """
+
+    name: str
+    sentence: str
+    arguments: Arguments
+    act: Act | None
+    under: Topic | None
