@@ -15,7 +15,7 @@ from handtick.command_page import parsers
 HEAVY = (
     "argcomplete csv dataclasses decimal difflib hashlib importlib.resources inspect lark pyarrow rich shutil textual "
     "tomllib vcd zipfile"
-).split()
+)
 COMMANDS = [parser.prog.split()[1:] for parser in parsers()]
 
 
@@ -47,7 +47,7 @@ def test_what_takes_long_to_load_is_not_loaded(words: str, tmp_path: Path) -> No
     code = (
         f"import sys; sys.argv[1:] = {words.split()}\nfrom handtick.cli import main\ntry:\n    main()\n"
         "except SystemExit:\n    pass\n"
-        f"print([name for name in {HEAVY} if name in sys.modules])"
+        f"print([name for name in {HEAVY!r}.split() if name in sys.modules])"
     )
     env = {**os.environ, "HANDTICK_STATE": str(tmp_path / "state")}
     said = subprocess.run(
