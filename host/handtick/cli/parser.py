@@ -9,6 +9,8 @@ from typing import Any, NoReturn
 
 from handtick.errors import UsageError
 
+# Widths in characters: of a terminal that does not tell its own, and the widest that help is laid out for.
+_USUAL = 80
 _WIDEST = 100
 _HELP_COLUMN = 27
 
@@ -24,7 +26,7 @@ class Parser(argparse.ArgumentParser):
         self.add_argument("--help", action="help", help="Show this message and exit.")
 
     def list_commands(self, title: str, commands: Iterable[tuple[str, str]]) -> None:
-        """Has the help list commands, each a name and what it does, under a heading."""
+        """Has the help list commands, each a name and what it does, under a heading; argparse has but one for all."""
         listed = self.add_argument_group(title)
         for name, sentence in commands:
             self._command_names.append(name)
@@ -88,9 +90,9 @@ class _Layout(argparse.HelpFormatter):
 def _columns() -> int:
     """The width of the terminal, within limits. Asked here, as ``shutil`` takes longer to load than argparse does."""
     try:
-        return min(os.get_terminal_size().columns, _WIDEST)
+        return min(os.get_terminal_size().columns or _USUAL, _WIDEST)
     except OSError:
-        return 80
+        return _USUAL
 
 
 def _like(word: str, names: Sequence[str]) -> str:
