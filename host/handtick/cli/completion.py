@@ -37,10 +37,11 @@ def install(shell: str) -> None:
     name, line = _STARTS[shell]
     file = Path.home() / name
     try:
-        there = file.read_text(encoding="utf-8") if file.exists() else ""
-        if line not in there.splitlines():
+        there = file.read_bytes() if file.exists() else b""
+        if line.encode() not in there.splitlines():
             file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(f"{there}\n{line}\n", encoding="utf-8")
+            with file.open("a", encoding="utf-8") as end:
+                end.write(f"\n{line}\n")
     except OSError as error:
         raise UsageError(f"{file}: can't be written: {error.strerror}; the line is: {line}") from error
     print(f"{file} has the line: {line}\nIt completes in every {shell} that is opened from now on.")
