@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -26,6 +27,9 @@ def main() -> None:
         # Whoever read our output has had enough of it; what is still in the buffer has nowhere to go.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         status = 1
+    finally:
+        # The system takes all memory back in a moment; Python need not look through it for rubbish before.
+        gc.freeze()
     sys.exit(status)
 
 
