@@ -361,7 +361,7 @@ def test_arguments_and_options_come_in_any_order(line: str, shown: dict[str, obj
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ("", "there is no command 'stpe'; did you mean 'step' or 'steady'?; see: handtick --help"),
+        ("", "there is no command 'stpe', perhaps 'step' or 'steady'; see: handtick --help"),
         ("log", "there is no command 'stpe'; see: handtick log --help"),
         ("status", "'stpe' is one word too many; see: handtick status --help"),
     ],

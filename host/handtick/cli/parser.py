@@ -99,4 +99,4 @@ def _like(word: str, names: Sequence[str]) -> str:
     from difflib import get_close_matches
 
     near = get_close_matches(word, names)
-    return f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+    return f", perhaps {' or '.join(map(repr, near))}" if near else ""
