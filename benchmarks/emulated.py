@@ -20,8 +20,8 @@ from benchmarks.rows import Row, per_second
 from handtick.bench import Bench
 from handtick.log import LogReader
 from handtick.opening import open_link
+from handtick.wire_reader import TICK_BYTES
 from handtick.wiring import Wiring
-from handtick_wire.blocks import TICK_BYTES
 
 TITLE = "The firmware"
 NOTE = (

@@ -1,4 +1,4 @@
-"""What a session hears: one frozen record per thing that happened, each with the place it happened at."""
+"""What a session hears: one record per thing that happened, each with the place it happened at."""
 
 import itertools
 from collections.abc import Iterator, Sequence
@@ -76,7 +76,7 @@ class Block(NamedTuple):
 
     def ticks(self) -> Iterator[Tick]:
         """The ticks."""
-        return (Tick(*row) for row in self.rows())
+        return map(Tick._make, self.rows())
 
     def rows(self) -> Iterator[tuple[int, int, int, int, int, int, int]]:
         """Boot, reset, tick, early, late, time_us and flags of each tick."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import array
 import sys
 from collections.abc import Callable
+from typing import Any
 
 from handtick.events import (
     Answer,
@@ -30,7 +31,9 @@ from handtick.events import (
     Unplaced,
 )
 from handtick.place import Place
-from handtick_wire import blocks, framing, messages, reasons
+from handtick.wire_reader import ReportReader, WholeBlock
+from handtick.wire_reports import Values, named, open_report
+from handtick_wire import framing, messages, reasons
 
 LINK = "link"
 
@@ -39,8 +42,6 @@ _REPEATED = 0x10000 - 1024
 
 # Modes in which no tick is in hand.
 _SETTLED = ("rest", "waiting")
-
-Fields = dict[str, int | str]
 
 
 class Session:
@@ -55,7 +56,7 @@ class Session:
 
     def __init__(self, nonce: int, resume: Place | None = None, first_id: int = 1) -> None:
         self._nonce = nonce
-        self._reader = blocks.ReportReader()
+        self._reader = ReportReader()
         self._next_id = first_id
         self._number: int | None = None
         self._greeted = False
@@ -71,7 +72,7 @@ class Session:
         self._owing = False
         # The reset in which the account began; what was made before it is no part of it.
         self._began = resume.reset if resume and resume.base is None else 0
-        self._readers: dict[str, Callable[[Fields], list[Event]]] = {
+        self._readers: dict[str, Callable[..., list[Event]]] = {
             "hello": self._hello,
             "tick": self._one_tick,
             "block": self._block,
@@ -85,11 +86,10 @@ class Session:
             "contact": self._contact,
             "trouble": self._trouble,
             "status": self._status,
-            "done": self._answer,
-            "refused": self._answer,
-            "failed": self._answer,
+            "done": self._done,
+            "refused": self._refused,
+            "failed": self._failed,
         }
-        self._kind = ""
         self._payload = b""
 
     @property
@@ -118,13 +118,13 @@ class Session:
         """Takes what arrived, in any pieces, and returns what it tells, in order."""
         events: list[Event] = []
         for piece in self._reader.feed(data):
-            if isinstance(piece, bytes):
-                events += self._piece(piece)
-            else:
-                line, number, fields, self._payload = piece
-                sensible = _makes_sense("block", fields)
-                events += self._report(number, "block", fields) if sensible else [Damage(line)]
+            if isinstance(piece, WholeBlock):
+                self._payload = piece.samples
+                events += self._report(piece.number, "block", piece.values)
                 self._payload = b""
+            else:
+                report = open_report(piece)
+                events += [Damage(piece)] if report is None else self._report(*report)
         return events
 
     def disconnected(self) -> list[Event]:
@@ -134,35 +134,24 @@ class Session:
         self._greeted = False
         return [*([Damage(held)] if held else []), *self._write_off()]
 
-    def _piece(self, piece: bytes) -> list[Event]:
-        opened = framing.open_frame(piece) if piece[:1] == framing.REPORT_START else None
-        report = messages.read_report(opened[1]) if opened is not None else None
-        if opened is None or report is None or not _makes_sense(*report):
-            return [Damage(piece)]
-        return self._report(opened[0], *report)
-
-    def _report(self, digits: bytes, kind: str, fields: Fields) -> list[Event]:
-        """Takes a report and the running number of its line."""
+    def _report(self, number: int, kind: str, values: Values) -> list[Event]:
+        """Takes what a line reports."""
         if not self._greeted and kind != "hello":
             return []
-        events: list[Event] = []
-        number = int(digits, 16)
         # A board that has restarted counts its lines from 0 again.
-        restarted = kind == "hello" and fields["boot"] != self._boot
-        if self._number is not None and not restarted:
-            missing = (number - self._number - 1) & 0xFFFF
-            if missing >= _REPEATED:
-                return []
-            if missing:
-                events.append(Damage(b"", missing))
+        restarted = kind == "hello" and named(kind, values)["boot"] != self._boot
+        missing = 0 if self._number is None or restarted else (number - self._number - 1) & 0xFFFF
+        if missing >= _REPEATED:
+            return []
         self._number = number
-        self._kind = kind
-        return events + self._readers[kind](fields)
+        events = self._readers[kind](*values)
+        return [Damage(b"", missing), *events] if missing else events
 
-    # Reports, one reader each.
+    # Reports, one reader each, which takes the fields in the order of the table of messages.
 
-    def _hello(self, fields: Fields) -> list[Event]:
-        boot, reset, tick, edges = _ints(fields, "boot", "reset", "tick", "edges")
+    def _hello(self, *values: Any) -> list[Event]:
+        fields = named("hello", values)
+        boot, reset, tick, edges = (fields[name] for name in ("boot", "reset", "tick", "edges"))
         self._greeted = True
         restarted = self._boot is not None and boot != self._boot
         written_off = self._write_off() if restarted else []
@@ -177,23 +166,26 @@ class Session:
             return [*written_off, *self._account(reset, tick, edges - tick), greeting]
         return [*written_off, greeting]
 
-    def _one_tick(self, fields: Fields) -> list[Event]:
-        reset, tick, early, late, time_us, flags = _ints(fields, "reset", "tick", "early", "late", "time_us", "flags")
+    def _one_tick(self, reset: int, tick: int, early: int, late: int, time_us: int, flags: int) -> list[Event]:
+        told = Tick(self._known_boot, reset, tick, early, late, time_us, flags)
+        if reset == self._reset and tick - 1 == self._tick:
+            # The next one, as nearly always.
+            self._tick = tick
+            return [told]
         if self._is_known(reset, tick):
             # A line that came twice: the log compares the two.
-            return [Tick(self._known_boot, reset, tick, early, late, time_us, flags)]
+            return [told]
         events = self._account(reset, tick - 1)
         self._tick = tick
-        return [*events, Tick(self._known_boot, reset, tick, early, late, time_us, flags)]
+        return [*events, told]
 
-    def _block(self, fields: Fields) -> list[Event]:
-        reset, first, count, time_us, period_ps, flags = _ints(
-            fields, "reset", "first", "count", "time_us", "period_ps", "flags"
-        )
+    def _block(
+        self, reset: int, first: int, count: int, time_us: int, period_ps: int, flags: int, check: int
+    ) -> list[Event]:
+        last = first + count - 1
         if not self._payload:
             # Its bytes did not arrive as they were sent; what did is handed over as damage.
-            return self._account(reset, first + count - 1)
-        last = first + count - 1
+            return self._account(reset, last)
         samples = array.array("H", self._payload)
         if sys.byteorder == "big":
             samples.byteswap()
@@ -204,45 +196,40 @@ class Session:
         self._tick = last
         return [*events, block]
 
-    def _half(self, fields: Fields) -> list[Event]:
-        reset, tick, early, probes, time_us = _ints(fields, "reset", "tick", "early", "probes", "time_us")
-        return [Half(self._known_boot, reset, tick, str(fields["phase"]), early, probes, time_us)]
+    def _half(self, *values: Any) -> list[Event]:
+        return [Half(self._known_boot, **named("half", values))]
 
-    def _cycle(self, fields: Fields) -> list[Event]:
-        names = ("reset", "tick", "number", "early", "late", "passed", "time_us")
-        return [Cycle(self._known_boot, *_ints(fields, *names))]
+    def _cycle(self, *values: Any) -> list[Event]:
+        return [Cycle(self._known_boot, **named("cycle", values))]
 
-    def _state(self, fields: Fields) -> list[Event]:
-        reset, tick, edges, time_us = _ints(fields, "reset", "tick", "edges", "time_us")
-        mode, why, asked = str(fields["mode"]), str(fields["why"]), str(fields["asked"])
+    def _state(
+        self, mode: str, why: str, asked: str, reset: int, tick: int, edges: int, time_us: int, rate: str
+    ) -> list[Event]:
         # At rest every tick is whole and its record has gone ahead of this; a tick in hand is not told yet.
         upto = tick if mode in _SETTLED else None
         if mode == "moving" and why in (reasons.ASKED, reasons.ROOM) and tick:
             # About to make ticks: those before it are whole, but for one that was held half way, perhaps.
             upto = tick - 1
         events = self._account(reset, upto, edges - tick)
-        return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us, str(fields["rate"]))]
+        return [*events, State(self._known_boot, reset, tick, edges, mode, why, asked, time_us, rate)]
 
-    def _reset_done(self, fields: Fields) -> list[Event]:
-        reset, last_tick, edges = _ints(fields, "reset", "tick", "edges")
-        events = self._account(reset - 1, last_tick, edges - last_tick)
+    def _reset_done(self, reset: int, tick: int, edges: int) -> list[Event]:
+        events = self._account(reset - 1, tick, edges - tick)
         if self._reset is None or reset > self._reset:
             self._reset, self._tick, self._base, self._sure = reset, 0, edges, True
         events += self._account(reset, None, edges)
-        return [*events, ResetDone(self._known_boot, reset, last_tick, edges)]
+        return [*events, ResetDone(self._known_boot, reset, tick, edges)]
 
-    def _gap(self, fields: Fields) -> list[Event]:
-        reset, first, last = _ints(fields, "reset", "first", "last")
+    def _gap(self, reset: int, first: int, last: int, why: str) -> list[Event]:
         if self._is_known(reset, last):
             return []
         if self._reset == reset and self._tick is not None:
             first = max(first, self._tick + 1)
         events = self._account(reset, first - 1)
         self._tick = last
-        return [*events, Gap(self._known_boot, reset, first, last, str(fields["why"]))]
+        return [*events, Gap(self._known_boot, reset, first, last, why)]
 
-    def _lost(self, fields: Fields) -> list[Event]:
-        reset, count = _ints(fields, "reset", "count")
+    def _lost(self, reset: int, count: int, why: str) -> list[Event]:
         if self._reset is None:
             self._reset = self._began = reset
             self._tick = 0
@@ -255,32 +242,28 @@ class Session:
         elif reset > self._began:
             # An edge count has told of them already.
             return []
-        return [Unplaced(self._known_boot, reset, count, str(fields["why"]))]
+        return [Unplaced(self._known_boot, reset, count, why)]
 
-    def _notice(self, fields: Fields) -> list[Event]:
-        count, us = _ints(fields, "count", "us")
-        return [Notice(str(fields["what"]), count, us)]
+    def _notice(self, what: str, count: int, us: int) -> list[Event]:
+        return [Notice(what, count, us)]
 
-    def _contact(self, fields: Fields) -> list[Event]:
-        closed, time_us = _ints(fields, "closed", "time_us")
+    def _contact(self, closed: int, time_us: int) -> list[Event]:
         return [Contact(closed == 1, time_us)]
 
-    def _trouble(self, fields: Fields) -> list[Event]:
-        return [Trouble(str(fields["name"]), str(fields["why"]))]
+    def _trouble(self, name: str, why: str) -> list[Event]:
+        return [Trouble(name, why)]
 
-    def _status(self, fields: Fields) -> list[Event]:
-        return [Status(fields)]
+    def _status(self, *values: Any) -> list[Event]:
+        return [Status(named("status", values))]
 
-    def _answer(self, fields: Fields) -> list[Event]:
-        return [
-            Answer(
-                int(fields["id"]),
-                self._kind,
-                str(fields.get("why", "")),
-                int(fields.get("tick", 0)),
-                int(fields.get("edges", 0)),
-            )
-        ]
+    def _done(self, command_id: int, tick: int, edges: int) -> list[Event]:
+        return [Answer(command_id, "done", "", tick, edges)]
+
+    def _refused(self, command_id: int, why: str) -> list[Event]:
+        return [Answer(command_id, "refused", why)]
+
+    def _failed(self, command_id: int, why: str, tick: int, edges: int) -> list[Event]:
+        return [Answer(command_id, "failed", why, tick, edges)]
 
     # The account.
 
@@ -347,18 +330,3 @@ class Session:
         if not owing or self._reset is None:
             return []
         return [Unplaced(self._known_boot, self._reset, 0, reasons.RESET)]
-
-
-def _makes_sense(kind: str, fields: Fields) -> bool:
-    """Whether a report can be true: ticks and resets count from 1, spans are not empty, every tick is an edge."""
-    if kind in ("hello", "state", "reset") and int(fields["edges"]) < int(fields["tick"]):
-        return False
-    if kind == "gap":
-        return 1 <= int(fields["first"]) <= int(fields["last"])
-    if kind == "block":
-        return int(fields["first"]) >= 1 and int(fields["count"]) >= 1
-    return kind not in ("tick", "reset") or int(fields[kind]) >= 1
-
-
-def _ints(fields: Fields, *names: str) -> list[int]:
-    return [int(fields[name]) for name in names]

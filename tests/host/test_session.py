@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import inspect
+from binascii import crc32
+
 import pytest
 
 from handtick.events import Damage, Event, Gap, Greeting, ResetDone, Tick, Unplaced
@@ -357,3 +360,22 @@ def test_gap_that_reaches_into_what_is_accounted_for_is_told_from_there_on(board
     gap = messages.say("gap", reset=0, first=1031, last=1050, why="log-full")
     events = heard(session, board.hello(tick=1050, edges=1050), board.say(gap))
     assert gaps(events) == [(0, 1041, 1050, "log-full")]
+
+
+@pytest.mark.parametrize("number", [b"12", b"12345", b"00zz", b"-001", b"0x01", b"001a"])
+def test_line_whose_running_number_is_none_is_damage(board: Board, number: bytes) -> None:
+    """A running number is four hexadecimal digits; a line that has another is kept as damage, whatever its check."""
+    session = greeted(board)
+    body = number + b" tick 0 1041 0 0 1 0"
+    line = b"#%s %08X" % (body, crc32(body))
+    assert damage(heard(session, line + b"\n")) == [(line, 0)]
+    assert session.last == (5, 0, 1040)
+
+
+@pytest.mark.parametrize("kind", sorted(messages.REPORTS))
+def test_every_report_is_read_as_the_table_has_it(kind: str) -> None:
+    """Every report of the table has a reader, which takes all its fields, in the table's order."""
+    taken = inspect.signature(Session(1)._readers[kind]).parameters.values()
+    if [each.kind for each in taken] != [inspect.Parameter.VAR_POSITIONAL]:
+        names = ["command_id" if name == "id" else name for name, _ in messages.REPORTS[kind]]
+        assert [each.name for each in taken] == names

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from handtick.events import Block, Damage, Event, Gap, Tick
 from handtick.session import Session
-from handtick_wire import blocks, framing, messages
+from handtick.wire_reader import ReportReader
+from handtick_wire import framing, messages
 
 GREETING = messages.say(
     "hello",
@@ -162,7 +163,7 @@ def test_repeated_block_is_not_counted_twice(burst: list[tuple[int, int]], again
 
 def test_header_that_asks_for_too_much_is_a_line() -> None:
     """A block said to be longer than any is not waited for."""
-    reader = blocks.ReportReader()
+    reader = ReportReader()
     header = framing.frame_report(
         0, messages.say("block", reset=0, first=1, count=10**9, time_us=0, period_ps=0, flags=0, check=0)
     )

@@ -18,7 +18,8 @@ REPORT_START = b"#"
 COMMAND_START = b"@"
 LONGEST_LINE = 480
 
-_CHECK_DIGITS = 9
+# With the space before it.
+_CHECK_LENGTH = 9
 
 
 def frame_report(number: int, text: bytes) -> bytes:
@@ -50,9 +51,8 @@ def open_frame(line: bytes) -> tuple[bytes, bytes] | None:
     Returns:
         The number or id and the text, both as bytes; None where the check does not fit or a part is missing.
     """
-    body = line[1:-_CHECK_DIGITS]
-    check = line[-_CHECK_DIGITS:]
-    if len(check) != _CHECK_DIGITS or check[:1] != b" " or check != b" %08X" % crc32(body):
+    body = line[1:-_CHECK_LENGTH]
+    if line[-_CHECK_LENGTH:] != b" %08X" % crc32(body):
         return None
     split = body.find(b" ")
     if split < 1 or split == len(body) - 1:
@@ -111,6 +111,11 @@ class LineFinder:
         return b"" if at < 0 else line[at:]
 
     def _split(self, line: bytes, pieces: list[bytes]) -> None:
+        if line.rfind(self._start) <= 0:
+            # Nearly every line: the start byte is the one that it begins with, or there is none.
+            if line:
+                pieces.append(line)
+            return
         parts = line.split(self._start)
         if parts[0]:
             pieces.append(parts[0])

@@ -149,7 +149,6 @@ COMMANDS = {
 }
 
 _DIGITS = "0123456789"
-_HEX_DIGITS = "0123456789ABCDEF"
 
 MOST_TICKS = (1 << 64) - 1
 #: The most ticks one block may hold.
@@ -177,41 +176,6 @@ def say(kind: str, **fields: int | str) -> bytes:
 def ask(kind: str, *values: int | str) -> bytes:
     """Writes a command with its fields in order."""
     return " ".join([kind] + [str(value) for value in values]).encode()
-
-
-def read_report(text: bytes) -> tuple[str, dict[str, int | str]] | None:
-    """Takes a report apart; the opposite of ``say`` and of a tick record's line.
-
-    Returns:
-        The kind and its fields by name, numbers as whole numbers and the rest as words; None where the text is not a
-        report of this protocol. Fields that this version does not know are left out.
-    """
-    words = text.decode("ascii", "replace").split(" ")
-    fields = REPORTS.get(words[0])
-    if fields is None:
-        return None
-    given = words[1:]
-    if words[0] != "tick":
-        values = {}
-        for word in given:
-            name, _, value = word.partition("=")
-            values[name] = value
-        given = [values.get(name, "") for name, _ in fields]
-    if len(given) < len(fields):
-        return None
-    report: dict[str, int | str] = {}
-    for (name, form), word in zip(fields, given):  # noqa: B905 - the board's zip takes no strict
-        read = word or None if form in (WORD, RATE) else read_number(word) if form == NUMBER else _read_hex(word)
-        if read is None:
-            return None
-        report[name] = read
-    return words[0], report
-
-
-def _read_hex(word: str) -> int | None:
-    if not word or len(word) > 16 or word.strip(_HEX_DIGITS):
-        return None
-    return int(word, 16)
 
 
 def read_number(word: str) -> int | None:

@@ -1,4 +1,4 @@
-"""Blocks: the samples of many ticks behind one line, as they lie in the board's memory.
+"""Cuts the stream of what a board says: lines, and blocks of samples as they lie in the board's memory.
 
 A block is the line of a ``block`` report, then four bytes a tick (early sample, late sample, lower byte first), then a
 line end. The report's ``check`` is that of those bytes. They may hold any byte: the reader counts them. Where the check
@@ -7,31 +7,42 @@ does not fit, the bytes are looked through for lines again, so a torn block cost
 
 from __future__ import annotations
 
-from . import framing, messages
+from typing import NamedTuple
+
+from handtick.wire_reports import Values, open_report
+from handtick_wire import framing, messages
 
 TICK_BYTES = 4
 _WORD = b" block "
 
 
+class WholeBlock(NamedTuple):
+    """A block of which nothing is missing: its line's running number and report, and the bytes behind that."""
+
+    number: int
+    values: Values
+    samples: bytes
+
+
 class ReportReader:
     """Cuts what the board says into lines and blocks, whatever pieces it arrives in, in bounded memory.
 
-    A line is handed over as ``LineFinder`` does. A block is handed over as four: its line, the line's running number
-    and the fields of its report, which had to be read to know that it is one, and its bytes.
+    A line is handed over as ``LineFinder`` does, and so is that of a block whose bytes are not as they were sent.
     """
 
     def __init__(self) -> None:
         self._lines = framing.LineFinder(framing.REPORT_START)
-        # The block whose bytes are on their way: its line, as it came and as it was read, and how many bytes.
+        # The block whose bytes are on their way: its line, what that says, how many bytes there are, and their check.
         self._line = b""
-        self._number = b""
-        self._fields: dict[str, int | str] = {}
+        self._number = 0
+        self._values: Values = ()
         self._length = 0
+        self._check = 0
         self._payload = bytearray()
 
-    def feed(self, data: bytes) -> list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]:
+    def feed(self, data: bytes) -> list[bytes | WholeBlock]:
         """Takes what arrived; returns what is complete, in order."""
-        pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]] = []
+        pieces: list[bytes | WholeBlock] = []
         while data:
             data = self._take_payload(data, pieces) if self._line else self._take_lines(data, pieces)
         return pieces
@@ -43,7 +54,7 @@ class ReportReader:
         self._payload.clear()
         return held
 
-    def _take_lines(self, data: bytes, pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]) -> bytes:
+    def _take_lines(self, data: bytes, pieces: list[bytes | WholeBlock]) -> bytes:
         """Takes lines up to a block's, if there is one; returns what comes after that."""
         if _WORD not in self._lines.held() + data:
             pieces += self._lines.feed(data)
@@ -61,31 +72,29 @@ class ReportReader:
 
     def _begins(self, piece: bytes) -> bool:
         """Whether a line is a block's; notes what is to come."""
-        opened = framing.open_frame(piece) if _WORD in piece else None
-        report = messages.read_report(opened[1]) if opened is not None else None
-        if opened is None or report is None or report[0] != "block":
+        report = open_report(piece) if _WORD in piece else None
+        if report is None or report[1] != "block":
             return False
-        count = int(report[1]["count"])
-        if not 0 < count <= messages.MOST_BLOCK:
+        number, _, values = report
+        _, _, count, *_, check = values
+        if count > messages.MOST_BLOCK:
             return False
-        self._line = piece
-        self._number, self._fields = opened[0], report[1]
-        self._length = TICK_BYTES * count
+        self._line, self._number, self._values = piece, number, values
+        # A line end follows.
+        self._length, self._check = TICK_BYTES * count + 1, check
         return True
 
-    def _take_payload(
-        self, data: bytes, pieces: list[bytes | tuple[bytes, bytes, dict[str, int | str], bytes]]
-    ) -> bytes:
-        wanted = self._length + 1 - len(self._payload)
+    def _take_payload(self, data: bytes, pieces: list[bytes | WholeBlock]) -> bytes:
+        wanted = self._length - len(self._payload)
         self._payload += data[:wanted]
-        if len(self._payload) <= self._length:
+        if len(data) < wanted:
             return b""
         line, taken = self._line, bytes(self._payload)
         self._line = b""
         self._payload.clear()
         samples = taken[:-1]
-        if taken.endswith(b"\n") and framing.check(samples) == self._fields["check"]:
-            pieces.append((line, self._number, self._fields, samples))
+        if taken.endswith(b"\n") and framing.check(samples) == self._check:
+            pieces.append(WholeBlock(self._number, self._values, samples))
             return data[wanted:]
         # Torn: lines that came after it may be among what was taken for it. A line end keeps its rest apart from them.
         pieces.append(line)
