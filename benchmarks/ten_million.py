@@ -21,9 +21,9 @@ from handtick.virtual.rain_tally import RAIN_TALLY
 TITLE = "Ten million ticks"
 NOTE = (
     "One log, made by the virtual board: 138 ticks of a program that halts, then ten million of one that does not. The "
-    "memory is the most that the whole process had, the floor the same on a log of a hundred thousand. That of exports "
-    "is held by `make test-long`. A run's rows wait up to a second for their commit: a hundred thousand ticks are made "
-    "in less, and it takes no more from a million ticks on."
+    "memory is the most that the whole process had, the floor the same on a log of a hundred thousand. A run's rows "
+    "wait up to a second for their commit: a hundred thousand ticks are made in less, and it takes no more from a "
+    "million ticks on. Exports are of the run without an end, to standard output where the form allows it."
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
 _HALTS = "taker == 12"
@@ -64,6 +64,16 @@ def rows() -> Iterator[Row]:
         yield _memory("memory of a run, logged", least, most)
         for what, words in _COMMANDS.items():
             yield _memory(f"memory of `{what}`", *(_of_command(folder, log, words) for log in (few, many)))
+        yield from _exported(folder, few, many)
+
+
+def _exported(folder: Path, few: Path, many: Path) -> Iterator[Row]:
+    """Memory of exports. To standard output, as the largest would be two gigabytes of a disk; Parquet needs a file."""
+    for form, file in (("csv", "-"), ("jsonl", "-"), ("vcd", "-"), ("parquet", "ticks.parquet")):
+        words = ("log", "export", "--ticks", f"1..{MANY}", "--form", form, file)
+        yield _memory(
+            f"memory of `log export --form {form}`", *(_of_command(folder, log, words) for log in (few, many))
+        )
 
 
 def _made(log: Path, ticks: int) -> int:

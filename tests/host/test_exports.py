@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from pyarrow import parquet
 from vcdvcd import VCDVCD
 
-from handtick.export import write_csv, write_json_lines, write_parquet, write_vcd
+from handtick.export import tick_object, write_csv, write_json_lines, write_parquet, write_vcd
 from handtick.log import Tick
 from handtick.wiring import Bus, Wiring
 
@@ -89,6 +89,9 @@ def test_parquet_csv_and_json_lines_read_back_are_the_log(
     table = parquet.read_table(path).to_pylist()
     sheet = list(csv.DictReader(io.StringIO(rows.getvalue())))
     objects = [json.loads(line) for line in lines.getvalue().splitlines()]
+    # The very object that commands print, as text too.
+    printed = [json.dumps(tick_object(tick, WIRING), ensure_ascii=False) for tick in ticks]
+    assert lines.getvalue().splitlines() == printed
     for tick, one, two, three in zip(ticks, table, sheet, objects, strict=True):
         for name in ("boot", "reset", "tick", "time_us"):
             assert one[name] == int(two[name]) == three[name] == getattr(tick, name)

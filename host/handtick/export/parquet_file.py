@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from handtick.errors import HandtickError
 from handtick.log import Tick
-from handtick.wiring import Bus, Wiring
+from handtick.wiring import Wiring
 
 _GROUP = 4096
 
-_Reader = Callable[[int], tuple[int, ...]]
+_Values = Callable[[int], tuple[int, ...]]
 
 
 def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
@@ -30,7 +30,6 @@ def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
         from pyarrow import parquet
     except ImportError as error:
         raise HandtickError("Parquet needs pyarrow; run: pip install 'handtick[parquet]'") from error
-    buses = wiring.shown
     schema = arrow.schema(
         [
             ("boot", arrow.uint64()),
@@ -40,7 +39,7 @@ def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
             ("flags", arrow.uint32()),
             *(
                 (f"{bus.name} {when}", arrow.uint64() if bus.width > 32 else arrow.uint32())
-                for bus in buses
+                for bus in wiring.shown
                 for when in ("early", "late")
             ),
         ]
@@ -49,7 +48,7 @@ def write_parquet(ticks: Iterable[Tick], wiring: Wiring, path: Path) -> int:
     count = 0
     with parquet.ParquetWriter(path, schema) as writer:
         for group in _groups(ticks):
-            writer.write_table(arrow.table(_columns(group, buses, read), schema=schema))
+            writer.write_table(arrow.table(_columns(group, schema, read), schema=schema))
             count += len(group)
     return count
 
@@ -60,13 +59,20 @@ def _groups(ticks: Iterable[Tick]) -> Iterator[list[Tick]]:
         yield group
 
 
-def _columns(group: list[Tick], buses: tuple[Bus, ...], read: _Reader) -> dict[str, list[Any]]:
-    columns: dict[str, list[Any]] = {
-        name: [getattr(tick, name) for tick in group] for name in ("boot", "reset", "tick", "time_us", "flags")
-    }
-    none = (None,) * len(buses)
-    for when in ("early", "late"):
-        samples = [getattr(tick, when) for tick in group]
-        values = zip(*(none if sample is None else read(sample) for sample in samples), strict=True)
-        columns |= {f"{bus.name} {when}": list(column) for bus, column in zip(buses, values, strict=True)}
-    return columns
+def _columns(group: list[Tick], schema: Any, read: _Values) -> list[Any]:
+    """The columns of a group, in the schema's order."""
+    boot, reset, tick, early, late, time_us, flags = zip(*group, strict=True)
+    types = schema.types
+    halves = _of_buses(early, types[5::2], read), _of_buses(late, types[6::2], read)
+    return [boot, reset, tick, time_us, flags, *(column for both in zip(*halves, strict=True) for column in both)]
+
+
+def _of_buses(samples: Sequence[int | None], types: Sequence[Any], read: _Values) -> list[Any]:
+    """A column for each bus. Of a machine's few states each is read once, and then put wherever it was."""
+    import pyarrow as arrow
+
+    places = {sample: place for place, sample in enumerate(dict.fromkeys(samples))}
+    none = (None,) * len(types)
+    states = zip(*(none if sample is None else read(sample) for sample in places), strict=True)
+    order = arrow.array([places[sample] for sample in samples], arrow.int32())
+    return [arrow.array(column, each).take(order) for column, each in zip(states, types, strict=True)]

@@ -43,10 +43,13 @@ class _Sheet:
     def __init__(self, writer: Any, wiring: Wiring) -> None:
         self._writer = writer
         self._clock = writer.register_var(_SCOPE, "clock", "wire", size=1, init="x")
-        self._signals: list[tuple[Bus, Any]] = [
-            (bus, writer.register_var(_SCOPE, _name(bus.name), "wire", size=bus.width, init=_unknown(bus)))
+        self._signals: list[Any] = [
+            writer.register_var(_SCOPE, _name(bus.name), "wire", size=bus.width, init=_unknown(bus))
             for bus in wiring.shown
         ]
+        self._unknown = tuple(_unknown(bus) for bus in wiring.shown)
+        self._read = wiring.reader()
+        self._held: tuple[int | str, ...] = self._unknown
 
     def write(self, ticks: Iterable[Tick]) -> int:
         """Writes all; returns how many ticks."""
@@ -88,8 +91,13 @@ class _Sheet:
         self._writer.change(self._clock, edge_ns + room_ns * 3 // 4, 0)
 
     def _hold(self, at_ns: int, sample: int | None) -> None:
-        for bus, signal in self._signals:
-            self._writer.change(signal, at_ns, _unknown(bus) if sample is None else bus.value(sample))
+        values = self._unknown if sample is None else self._read(sample)
+        if values == self._held:
+            return
+        for signal, value, before in zip(self._signals, values, self._held, strict=True):
+            if value != before:
+                self._writer.change(signal, at_ns, value)
+        self._held = values
 
 
 def _unknown(bus: Bus) -> str:

@@ -7,8 +7,8 @@ from typing import NamedTuple
 #: How a bus may be shown.
 SHOWS = ("hex", "binary", "decimal", "names")
 
-# Of how many states of the machine the values are kept: enough for the loop it is in.
-_STATES = 1024
+#: Of how many states of the machine what is worked out is kept: enough for the loop it is in.
+STATES = 1024
 
 
 class Bus(NamedTuple):
@@ -162,7 +162,7 @@ class Wiring(NamedTuple):
 
         A machine has few states beside its many ticks: what a sample holds is worked out once.
         """
-        return functools.lru_cache(_STATES)(lambda sample: tuple(bus.value(sample) for bus in self.shown))
+        return functools.lru_cache(STATES)(lambda sample: tuple(bus.value(sample) for bus in self.shown))
 
     def begins_instruction(self, early: int) -> bool:
         """Whether a tick with this early sample is the first of an instruction."""
