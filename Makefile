@@ -52,9 +52,9 @@ bench-panel: .venv/ready
 
 # Three hundred viewers of one clock, for a minute; then more than the room takes.
 bench-class: .venv/ready
-	$(BIN)/python benchmarks/class_viewers.py 300 60
-	$(BIN)/python benchmarks/class_viewers.py 600 20
-	$(BIN)/python benchmarks/class_viewers.py 1000 20
+	$(BIN)/python -m benchmarks.class_viewers 300 60
+	$(BIN)/python -m benchmarks.class_viewers 600 20
+	$(BIN)/python -m benchmarks.class_viewers 1000 20
 
 check: .venv/ready
 	$(BIN)/ruff format --check .

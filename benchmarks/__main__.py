@@ -15,7 +15,18 @@ from pathlib import Path
 from benchmarks import page
 
 #: The modules, in the order of the table. Each has TITLE, NOTE and rows().
-TOPICS = ("start_up", "wire", "logs", "steps", "virtual", "comparing", "repeating", "exporting", "ten_million")
+TOPICS = (
+    "start_up",
+    "wire",
+    "logs",
+    "steps",
+    "virtual",
+    "comparing",
+    "repeating",
+    "exporting",
+    "classroom",
+    "ten_million",
+)
 PAGE = Path(__file__).parents[1] / "docs" / "benchmark.md"
 
 

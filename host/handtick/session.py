@@ -31,7 +31,7 @@ from handtick.events import (
     Unplaced,
 )
 from handtick.place import Place
-from handtick.wire_reader import ReportReader, WholeBlock
+from handtick.wire_reader import ReportReader
 from handtick.wire_reports import Values, named, open_report
 from handtick_wire import framing, messages, reasons
 
@@ -118,9 +118,9 @@ class Session:
         """Takes what arrived, in any pieces, and returns what it tells, in order."""
         events: list[Event] = []
         for piece in self._reader.feed(data):
-            if isinstance(piece, WholeBlock):
-                self._payload = piece.samples
-                events += self._report(piece.number, "block", piece.values)
+            if isinstance(piece, tuple):
+                number, values, self._payload = piece
+                events += self._report(number, "block", values)
                 self._payload = b""
             else:
                 report = open_report(piece)
@@ -190,6 +190,9 @@ class Session:
         if sys.byteorder == "big":
             samples.byteswap()
         block = Block(self._known_boot, reset, first, samples[::2], samples[1::2], time_us, period_ps, flags)
+        if reset == self._reset and first - 1 == self._tick:
+            self._tick = last
+            return [block]
         if self._is_known(reset, last):
             return [block]
         events = self._account(reset, first - 1)

@@ -7,8 +7,6 @@ does not fit, the bytes are looked through for lines again, so a torn block cost
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from handtick.wire_reports import Values, open_report
 from handtick_wire import framing, messages
 
@@ -16,12 +14,8 @@ TICK_BYTES = 4
 _WORD = b" block "
 
 
-class WholeBlock(NamedTuple):
-    """A block of which nothing is missing: its line's running number and report, and the bytes behind that."""
-
-    number: int
-    values: Values
-    samples: bytes
+#: A block of which nothing is missing: its line's running number, the values of its report, and its bytes.
+WholeBlock = tuple[int, Values, bytes]
 
 
 class ReportReader:
@@ -63,11 +57,11 @@ class ReportReader:
         while at < len(data):
             end = data.find(b"\n", at) + 1 or len(data)
             new = self._lines.feed(data[at:end])
-            pieces += new
             at = end
             if new and self._begins(new[-1]):
-                pieces.pop()
+                pieces += new[:-1]
                 break
+            pieces += new
         return data[at:]
 
     def _begins(self, piece: bytes) -> bool:
@@ -94,7 +88,7 @@ class ReportReader:
         self._payload.clear()
         samples = taken[:-1]
         if taken.endswith(b"\n") and framing.check(samples) == self._check:
-            pieces.append(WholeBlock(self._number, self._values, samples))
+            pieces.append((self._number, self._values, samples))
             return data[wanted:]
         # Torn: lines that came after it may be among what was taken for it. A line end keeps its rest apart from them.
         pieces.append(line)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from operator import call
-from typing import Any
+from typing import Any, NamedTuple
 
 from handtick_wire import framing, messages
 
 #: The values of a report's fields, in the order of ``messages.REPORTS``: numbers as whole numbers, the rest as words.
 Values = Sequence[Any]
+
+_Reader = Callable[[bytes], int | str | None]
 
 _HEX_DIGITS = b"0123456789ABCDEF"
 
@@ -43,17 +45,17 @@ def read_report(text: bytes) -> tuple[str, Values] | None:
     """
     if text.startswith(b"tick "):
         return _read_tick(text)
-    kind = text[: text.find(b" ")].decode("ascii", "replace")
-    found = _PATTERNS[kind].fullmatch(text) if kind in _PATTERNS else None
-    if found is None:
+    shape = _SHAPES.get(text[: text.find(b" ")])
+    found = None if shape is None else shape.pattern.fullmatch(text)
+    if shape is None or found is None:
         return None
-    values = tuple(map(call, _READERS[kind], found.groups()))
-    return None if None in values else (kind, values)
+    values = tuple(map(call, shape.readers, found.groups()))
+    return None if None in values else (shape.kind, values)
 
 
 def _read_tick(text: bytes) -> tuple[str, Values] | None:
     """A tick record: sent most, it has no names, and the forms of its fields are written out here."""
-    found = _PATTERNS["tick"].fullmatch(text)
+    found = _TICK.fullmatch(text)
     if found is None:
         return None
     reset, tick, early, late, time_us, flags = found.groups()
@@ -75,7 +77,7 @@ def _word(text: bytes) -> str:
 
 
 # How a form of field is written, and what reads it.
-_FORMS: dict[str, tuple[str, Callable[[bytes], int | str | None]]] = {
+_FORMS: dict[str, tuple[str, _Reader]] = {
     messages.NUMBER: ("([0-9]{1,20})", _number),
     messages.HEX: ("([0-9A-F]{1,16})", _hexadecimal),
     messages.WORD: ("([^ ]+)", _word),
@@ -83,14 +85,23 @@ _FORMS: dict[str, tuple[str, Callable[[bytes], int | str | None]]] = {
 }
 
 
-def _pattern(kind: str) -> re.Pattern[bytes]:
+class _Shape(NamedTuple):
+    """How a kind of report is written, and what reads each of its fields."""
+
+    kind: str
+    pattern: re.Pattern[bytes]
+    readers: Sequence[_Reader]
+
+
+def _shape(kind: str) -> _Shape:
     # The fields of a tick have no names.
-    fields = (f" {'' if kind == 'tick' else name + '='}{_FORMS[form][0]}" for name, form in messages.REPORTS[kind])
-    return re.compile(f"{kind}{''.join(fields)}(?: .*)?".encode(), re.DOTALL)
+    written = (f" {'' if kind == 'tick' else name + '='}{_FORMS[form][0]}" for name, form in messages.REPORTS[kind])
+    pattern = re.compile(f"{kind}{''.join(written)}(?: .*)?".encode(), re.DOTALL)
+    return _Shape(kind, pattern, [_FORMS[form][1] for _, form in messages.REPORTS[kind]])
 
 
-_PATTERNS = {kind: _pattern(kind) for kind in messages.REPORTS}
-_READERS = {kind: [_FORMS[form][1] for _, form in fields] for kind, fields in messages.REPORTS.items()}
+_SHAPES = {kind.encode(): _shape(kind) for kind in messages.REPORTS}
+_TICK = _SHAPES[b"tick"].pattern
 
 # Ticks and resets count from 1, spans are not empty, every tick is an edge. Fields in the table's order.
 _CAN_BE: dict[str, Callable[..., bool]] = {
