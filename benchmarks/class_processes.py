@@ -75,8 +75,10 @@ class Server:
         """Serves until the input ends."""
         import uvicorn
 
-        from handtick.classroom.serving import configured
+        from handtick.classroom.serving import FILES, allow_files, configured
 
+        # As ``serving.serve`` does, but for a server that ends when it is told to.
+        allow_files(FILES)
         serving = uvicorn.Server(configured(self.app))
         threading.Thread(target=self._obey, args=(serving,), daemon=True).start()
         self._driver.start()
@@ -114,6 +116,9 @@ def memory_mib() -> float:
 
 def viewers(port: str, word: str, many: str) -> None:
     """The viewers' process: joins, says so, reads until its input ends, then says what came when."""
+    from handtick.classroom.serving import FILES, allow_files
+
+    allow_files(FILES)
     json.dump(asyncio.run(all_viewers(int(port), word, int(many))), sys.stdout)
 
 

@@ -13,7 +13,6 @@ from handtick_wire import framing, messages
 TICK_BYTES = 4
 _WORD = b" block "
 
-
 #: A block of which nothing is missing: its line's running number, the values of its report, and its bytes.
 WholeBlock = tuple[int, Values, bytes]
 

@@ -53,6 +53,11 @@ def read_report(text: bytes) -> tuple[str, Values] | None:
     return None if None in values else (shape.kind, values)
 
 
+def named(kind: str, values: Values) -> dict[str, Any]:
+    """The values of a report by the names of its fields."""
+    return {name: value for (name, _), value in zip(messages.REPORTS[kind], values, strict=True)}
+
+
 def _read_tick(text: bytes) -> tuple[str, Values] | None:
     """A tick record: sent most, it has no names, and the forms of its fields are written out here."""
     found = _TICK.fullmatch(text)
@@ -110,10 +115,5 @@ _CAN_BE: dict[str, Callable[..., bool]] = {
     "gap": lambda reset, first, last, why: 1 <= first <= last,
     "reset": lambda reset, tick, edges: reset >= 1 and tick <= edges,
     "state": lambda mode, why, asked, reset, tick, edges, *_: tick <= edges,
-    "hello": lambda *values: named("hello", values)["tick"] <= named("hello", values)["edges"],
+    "hello": lambda protocol, board, uid, firmware, boot, reset, tick, edges, *_: tick <= edges,
 }
-
-
-def named(kind: str, values: Values) -> dict[str, Any]:
-    """The values of a report by the names of its fields."""
-    return {name: value for (name, _), value in zip(messages.REPORTS[kind], values, strict=True)}

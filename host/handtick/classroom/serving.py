@@ -15,8 +15,8 @@ from handtick.classroom.guard import PageGuard, SocketGuard
 
 #: Seconds between two questions whether a page is still there, and for its answer.
 PING_S = 5.0
-# Files that may be open at once: a connection is one, and some systems begin with 256.
-_FILES = 4096
+#: Files that may be open at once: a connection is one, and some systems begin with 256.
+FILES = 4096
 
 
 def serve(app: Any, listener: socket.socket, waits_on_files: bool = False) -> None:
@@ -28,7 +28,7 @@ def serve(app: Any, listener: socket.socket, waits_on_files: bool = False) -> No
         waits_on_files: whether the application waits for file descriptors to be ready, which the usual event loop of
             Windows can't.
     """
-    allow_files(_FILES)
+    allow_files(FILES)
     server = uvicorn.Server(configured(app))
     if not waits_on_files:
         server.run(sockets=[listener])

@@ -24,6 +24,8 @@ _RUNS = Columns(
     ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
 )
 FORMS = ("csv", "jsonl", "vcd", "parquet")
+# Ticks after which the count is shown anew to a person who watches; each one would take as long as writing it.
+_SHOWN_EVERY = 1000
 
 
 def list_runs(common: Common) -> None:
@@ -118,8 +120,9 @@ def _watched(common: Common, file: str, rows: Iterator[Tick]) -> Iterator[Iterat
         task = bar.add_task("", total=None)
 
         def counted() -> Iterator[Tick]:
-            for row in rows:
-                bar.advance(task)
+            for count, row in enumerate(rows, 1):
+                if not count % _SHOWN_EVERY:
+                    bar.update(task, completed=count)
                 yield row
 
         yield counted()
