@@ -70,8 +70,11 @@ class Block(NamedTuple):
         return self.first + len(self.early) - 1
 
     @property
-    def times_us(self) -> list[int]:
+    def times_us(self) -> Sequence[int]:
         """Board time of each active edge, in microseconds."""
+        period_us, rest_ps = divmod(self.period_ps, 1_000_000)
+        if period_us and not rest_ps:
+            return range(self.time_us, self.time_us + len(self.early) * period_us, period_us)
         return [self.time_us + at * self.period_ps // 1_000_000 for at in range(len(self.early))]
 
     def ticks(self) -> Iterator[Tick]:

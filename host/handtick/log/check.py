@@ -10,6 +10,7 @@ from handtick.log.reader import LogReader
 from handtick.log.rows import Gap, Run
 from handtick.log.schema import LARGEST, STRETCH
 from handtick.log.spans import Span, merged, span_text, without
+from handtick.log.traces import side_by_side
 
 __all__ = ["Finding", "check"]
 
@@ -177,6 +178,16 @@ def _stretches(log: LogReader) -> Iterator[Finding]:
                 yield Finding("wrong", f"{text}: their stretches do not have them")
 
 
+def _traces(log: LogReader) -> Iterator[Finding]:
+    """A comparison of runs reads the samples of a stretch instead of its rows."""
+    for boot, reset, stretch, *kept in log.query("SELECT * FROM trace"):
+        first, last = stretch * STRETCH, stretch * STRETCH + STRETCH - 1
+        rows = list(log.query(f"SELECT early, late FROM tick {_IN_SPAN} ORDER BY tick", boot, reset, first, last))
+        if len(rows) != STRETCH or [side_by_side(samples) for samples in zip(*rows, strict=True)] != kept:
+            text = f"the trace of {span_text((first, last))} is not what their rows say"
+            yield Finding("wrong", f"{_where(boot, reset)}: {text}, and a comparison of runs is wrong there")
+
+
 def _damage(log: LogReader) -> Iterator[Finding]:
     for damage in log.damage():
         near = "before any greeting" if damage.boot is None else f"near tick {damage.tick}"
@@ -197,6 +208,7 @@ _PARTS = (
     _times,
     _edges,
     _stretches,
+    _traces,
     _damage,
 )
 

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import itertools
 import sqlite3
+from array import array
 from collections.abc import Iterable, Sequence
 
 from handtick.errors import LogError
 from handtick.log.rows import TickRow
 from handtick.log.schema import LARGEST, STRETCH, TABLES, insert_statement
+from handtick.log.traces import Traces
 
 __all__ = ["PendingRows"]
 
@@ -40,6 +42,7 @@ class PendingRows:
         self._rows: dict[str, list[tuple[object, ...]]] = {table.name: [] for table in TABLES}
         self._ticks: list[TickRow] = []
         self._stretches: set[tuple[int, int, int, int]] = set()
+        self._traces = Traces()
         self._last_id = last_id
 
     def __len__(self) -> int:
@@ -75,10 +78,11 @@ class PendingRows:
             LogError: There is such a number.
         """
         taken = list(rows)
-        _check_all("tick", filter(None, itertools.chain.from_iterable(taken)))
+        _check_all("tick", tuple(filter(None, itertools.chain.from_iterable(taken))))
         self._ticks += taken
         for boot, reset, tick, early, late, _, _ in taken:
             self._note_samples(boot, reset, tick, (early, late))
+            self._traces.take(boot, reset, tick, (early,), (late,))
 
     def add_block(
         self, boot: int, reset: int, first: int, samples: Sequence[Sequence[int]], times_us: Sequence[int], flags: int
@@ -90,7 +94,9 @@ class PendingRows:
         """
         for numbers in ((boot, reset, first, first + len(times_us), flags), times_us, *samples):
             _check_all("tick", numbers)
-        early, late = samples
+        self._traces.take(boot, reset, first, *samples)
+        # Of an array, numbers are made once for all that follows.
+        early, late = map(list, samples)
         same = itertools.repeat
         numbers = range(first, first + len(times_us))
         self._ticks += zip(same(boot), same(reset), numbers, early, late, times_us, same(flags))  # noqa: B905 - endless
@@ -123,20 +129,25 @@ class PendingRows:
             cursor = connection.executemany(_INSERT["tick"], self._ticks)
             if cursor.rowcount < len(self._ticks):
                 connection.executemany(_INSERT_CONFLICT, self._ticks)
+                # Which of the rows were there before, perhaps with other samples, nobody has looked at.
+                self._traces = Traces()
+            connection.executemany(_INSERT["trace"], self._traces.rows)
 
     def clear(self) -> None:
         """Forget the rows: they are in the file."""
         self._ticks.clear()
         self._stretches.clear()
+        self._traces.rows.clear()
         for rows in self._rows.values():
             rows.clear()
 
 
-def _check_all(table: str, numbers: Iterable[int]) -> None:
-    kept = tuple(numbers)
-    if kept and (min(kept) < 0 or max(kept) > LARGEST):
-        _checked(table, min(kept))
-        _checked(table, max(kept))
+def _check_all(table: str, numbers: Sequence[int]) -> None:
+    if isinstance(numbers, array) and numbers.typecode == "H":
+        return  # from 0 to 65535 by its nature
+    if numbers and (min(numbers) < 0 or max(numbers) > LARGEST):
+        _checked(table, min(numbers))
+        _checked(table, max(numbers))
 
 
 def _checked(table: str, value: int | str | bytes | None) -> int | str | bytes | None:

@@ -150,6 +150,20 @@ TABLES = (
         ending="WITHOUT ROWID",
     ),
     Table(
+        "trace",
+        "The samples of a whole stretch of 1024 ticks, side by side: what a comparison of long runs reads instead of "
+        "its rows. Only of a stretch whose ticks all came in order, with samples of at most 16 bits.",
+        (
+            _BOOT,
+            _RESET,
+            _whole("stretch", "the stretch's number"),
+            Column("early", "BLOB NOT NULL", "the early samples, two bytes a tick, the lower first"),
+            Column("late", "BLOB NOT NULL", "the late samples, likewise"),
+        ),
+        key="PRIMARY KEY (boot, reset, stretch)",
+        ending="WITHOUT ROWID",
+    ),
+    Table(
         "conflict",
         "Ticks that came again with other values; the first to come is in `tick`.",
         (_BOOT, _RESET, _TICK, *_SAMPLES),
