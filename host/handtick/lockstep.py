@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol
 
 from handtick.bench import Bench
-from handtick.compare import Finding, Row, Trace, diagnose, trace_of
-from handtick.compare.trace import line_names, packed
+from handtick.compare import Diagnosis, Finding, Row, Trace
+from handtick.compare.trace import Lines
 from handtick.errors import StoppedEarly
 from handtick.events import Tick
 from handtick.repeat import Repeat
+
+#: How many ticks up to a difference are kept for whoever tells of it.
+SHOWN = 8
 
 _BLOCK = 256
 
@@ -58,7 +61,7 @@ class Lockstep:
 
     Attributes:
         agreed: how many ticks machine and model have agreed on.
-        last: the ticks of the machine seen so far.
+        last: the latest ticks of the machine; where one differs, it and those just before it among them.
     """
 
     def __init__(self, bench: Bench, model: Source, repeat: Repeat) -> None:
@@ -67,7 +70,8 @@ class Lockstep:
         self._bench = bench
         self._model = model
         self._repeat = repeat
-        self._expected: list[Row] = []
+        self._lines = Lines(bench.wiring)
+        self._diagnosis = Diagnosis(self._lines.names)
 
     def run(self, most: int, rate: str | None = None, block: int | None = None) -> Finding:
         """Takes both to their start and compares up to ``most`` ticks.
@@ -93,16 +97,15 @@ class Lockstep:
             count = min(block, most - self.agreed)
             stop = self._make(count, rate)
             ticks = [event for event in self._bench.heard if isinstance(event, Tick)]
-            if not self._compare(ticks):
-                finding = self._finding()
-                assert finding.tick is not None
-                if self._bench.tick > finding.tick:
-                    self._repeat.run_to(finding.tick, rate or "1000", same_start=False)
-                return finding
+            self._compare(ticks)
+            if self._diagnosis.tick is not None:
+                if self._bench.tick > self._diagnosis.tick:
+                    self._repeat.go_to(self._diagnosis.tick, rate or "1000")
+                return self._diagnosis.finding()
             self.agreed += len(ticks)
             if stop is not None:
                 raise stop
-        return self._finding()
+        return self._diagnosis.finding()
 
     def _make(self, count: int, rate: str | None) -> StoppedEarly | None:
         """Makes ticks; returns what stopped them early, if anything did."""
@@ -115,17 +118,15 @@ class Lockstep:
             return stop
         return None
 
-    def _compare(self, ticks: Sequence[Tick]) -> bool:
-        """Takes ticks; returns whether all are as the model says."""
-        wiring = self._bench.wiring
-        expected = [self._model.tick() for _ in ticks]
-        self._expected += expected
-        self.last += ticks
-        return all(
-            not (want.bits ^ packed(wiring, tick.late)) & want.care for want, tick in zip(expected, ticks, strict=True)
-        )
+    def _compare(self, ticks: Sequence[Tick]) -> None:
+        self.last = [*self.last[-SHOWN:], *ticks]
+        self._diagnosis.take(self._with_model(ticks))
 
-    def _finding(self) -> Finding:
-        wiring = self._bench.wiring
-        expected = Trace(line_names(wiring), tuple(self._expected))
-        return diagnose(expected, trace_of(self.last, wiring, late=True))
+    def _with_model(self, ticks: Iterable[Tick]) -> Iterator[tuple[Row, Row | None]]:
+        """Each tick beside the model's, which also makes those whose records did not arrive."""
+        for tick in ticks:
+            want = self._model.tick()
+            while want.tick < tick.tick:
+                yield want, None
+                want = self._model.tick()
+            yield want, self._lines.row(tick.tick, tick.late)

@@ -60,6 +60,15 @@ class Repeat:
             self._look_at_start(ticks)
         return ticks
 
+    def go_to(self, tick: int, rate: str) -> None:
+        """Goes back to the start and on to a tick, however far, keeping none of the ticks made.
+
+        Raises:
+            StoppedEarly: the clock stopped before.
+        """
+        self.to_start()
+        self._bench.ask("to", tick, rate, keep=False)
+
     def run_as_far(self, tick: int, rate: str, same_start: bool = True) -> tuple[list[Tick], str]:
         """As ``run_to``; where the clock stops before that tick, gives the ticks made, and the board's word for why."""
         try:

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import itertools
+import struct
+import tracemalloc
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handtick.compare import Row, Trace, diagnose
+from handtick.compare import Diagnosis, Row, Trace, diagnose
+from handtick.compare.trace import Lines
+from handtick.wiring import Bus, Wiring
 
 Cell = int | None
-Columns = list[list[Cell]]
+Columns = dict[int, list[Cell]]
 
 
 def trace(values: list[int], width: int = 4, first: int = 1, care: int | None = None) -> Trace:
@@ -22,8 +27,11 @@ def trace(values: list[int], width: int = 4, first: int = 1, care: int | None = 
 
 
 def cells(one: Trace) -> Columns:
-    """The same as a table of levels, tick by tick, None where anything may be."""
-    return [[row.bits >> bit & 1 if row.care >> bit & 1 else None for bit in range(one.width)] for row in one.rows]
+    """The same as a table of levels by tick, None where anything may be."""
+    width = one.width
+    return {
+        row.tick: [row.bits >> bit & 1 if row.care >> bit & 1 else None for bit in range(width)] for row in one.rows
+    }
 
 
 def agree(want: list[Cell], got: list[Cell]) -> bool:
@@ -46,44 +54,43 @@ def other_way(level: Cell) -> Cell:
 def by_search(expected: Trace, seen: Trace) -> set[str]:
     """Every explanation, found by changing the whole expectation in every way there is and looking."""
     want, got, names = cells(expected), cells(seen), expected.lines
-    wrong = [place for place in range(len(want)) if not agree(want[place], got[place])]
+    both = sorted(want.keys() & got.keys())
+    wrong = [tick for tick in both if not agree(want[tick], got[tick])]
     if not wrong:
         return set()
-    first = wrong[0] + 1
+    first = wrong[0]
     found = set()
-    if len(wrong) == 1 and first < len(want):
+    if len(wrong) == 1 and first != both[-1]:
         found.add(f"one wrong value, at tick {first} alone")
-    if wrong[0] == 0:
+    if first == both[0]:
         found.add("a different start: the very first tick compared differs")
 
-    def fits(changed: Columns) -> bool:
-        return all(agree(a, b) for a, b in zip(changed, got, strict=True))
+    def fits(change: Callable[[list[Cell]], list[Cell]]) -> bool:
+        return all(agree(change(want[tick]), got[tick]) for tick in both)
 
     width = len(names)
     for line in range(width):
         for level in (0, 1):
-            if fits([[level if bit == line else row[bit] for bit in range(width)] for row in want]):
+            if fits(lambda row: [level if bit == line else row[bit] for bit in range(width)]):  # noqa: B023
                 found.add(f"{names[line]} is stuck at {level}")
-        turned = [
-            [row[bit] if bit != line or row[bit] is None else 1 - row[bit] for bit in range(width)] for row in want
-        ]  # type: ignore[operator]
-        if fits(turned):
+        if fits(lambda row: [other_way(row[bit]) if bit == line else row[bit] for bit in range(width)]):  # noqa: B023
             found.add(f"{names[line]} is inverted")
     for one, other in itertools.combinations(range(width), 2):
         order = list(range(width))
         order[one], order[other] = other, one
-        if fits([[row[bit] for bit in order] for row in want]):
+        if fits(lambda row: [row[bit] for bit in order]):  # noqa: B023
             found.add(f"{names[one]} and {names[other]} are swapped")
         for level in (0, 1):
-            table = [
-                [joined(row[one], row[other], level) if bit in (one, other) else row[bit] for bit in range(width)]
-                for row in want
-            ]
-            if fits(table):
+
+            def both_alike(row: list[Cell], pair: tuple[int, int] = (one, other), level: int = level) -> list[Cell]:
+                levels = [row[bit] for bit in pair]
+                return [joined(levels[0], levels[1], level) if bit in pair else row[bit] for bit in range(width)]
+
+            if fits(both_alike):
                 found.add(f"{names[one]} and {names[other]} are joined: either at {level} takes both to {level}")
     for slip in [*range(1, 9), *range(-8, 0)]:
-        places = [place for place in range(wrong[0], len(got)) if 0 <= place + slip < len(want)]
-        if len(places) >= 2 and all(agree(want[place + slip], got[place]) for place in places):
+        ticks = [tick for tick in got if tick >= first and tick + slip in want]
+        if len(ticks) >= 2 and all(agree(want[tick + slip], got[tick]) for tick in ticks):
             kind = "extra" if slip > 0 else "missing"
             clocks = "clock" if abs(slip) == 1 else "clocks"
             moved = f"from tick {first} on it is the expectation moved by {slip:+d}"
@@ -145,6 +152,78 @@ def test_explanations_are_exactly_those_that_fit(traces: tuple[Trace, Trace]) ->
     wrong = [a.tick for a, b in zip(expected.rows, seen.rows, strict=True) if (a.bits ^ b.bits) & a.care]
     assert finding.tick == (wrong[0] if wrong else None)
     assert finding.differing == len(wrong)
+
+
+def some_of(draw: st.DrawFn, one: Trace) -> Trace:
+    """A trace that lacks some ticks, and of which some bits do not count."""
+    kept = draw(st.lists(st.booleans(), min_size=len(one.rows), max_size=len(one.rows)))
+    cares = st.sampled_from([-1, -1, -1, -2, 0])
+    return Trace(
+        one.lines,
+        tuple(row._replace(care=row.care & draw(cares)) for row, keep in zip(one.rows, kept, strict=True) if keep),
+    )
+
+
+@settings(max_examples=300)
+@given(two_traces(), st.data())
+def test_explanations_are_those_that_fit_where_ticks_are_missing(
+    traces: tuple[Trace, Trace], data: st.DataObject
+) -> None:
+    """Where either side lacks ticks, or does not care, an explanation is given if it fits all that both have."""
+    expected, seen = (data.draw(st.composite(some_of)(one)) for one in traces)
+    finding = diagnose(expected, seen)
+    fitting = by_search(expected, seen)
+    if fitting:
+        assert sorted(finding.explanations) == sorted(fitting)
+    else:
+        assert all(each.startswith(("possible", "none of")) for each in finding.explanations)
+
+
+@st.composite
+def two_runs(draw: st.DrawFn) -> tuple[list[int], list[int]]:
+    """The samples of a machine in a loop, and what one with a fault made of them."""
+    values = draw(st.lists(st.integers(0, 15), min_size=1, max_size=12)) * draw(st.integers(1, 8))
+    seen = faulty(draw, values, 4)
+    return values, [value | draw(st.sampled_from([0, 0, 16])) for value in seen]
+
+
+WIRING = Wiring((Bus("low", (1, 0)), Bus("high", (2, 3), inverted=True)))
+
+
+@settings(max_examples=300)
+@given(two_runs(), st.lists(st.tuples(st.integers(1, 40), st.booleans())))
+def test_ticks_may_come_in_any_pieces(runs: tuple[list[int], list[int]], pieces: list[tuple[int, bool]]) -> None:
+    """Ticks taken in pieces, as rows or as samples side by side, give what they give all at once."""
+    lines = Lines(WIRING)
+    first = 5
+    rows = [[lines.row(tick, sample) for tick, sample in enumerate(run, first)] for run in runs]
+    diagnosis = Diagnosis(lines.names)
+    at = 0
+    for length, as_samples in [*pieces, (len(rows[0]), False)]:
+        part = slice(at, at + length)
+        if as_samples and rows[0][part]:
+            expected, seen = (struct.pack(f"<{len(run[part])}H", *run[part]) for run in runs)
+            diagnosis.take_samples(lines, first + at, expected, seen)
+        else:
+            diagnosis.take(zip(rows[0][part], rows[1][part], strict=True))
+        at += length
+    whole = [Trace(lines.names, tuple(each)) for each in rows]
+    assert diagnosis.finding() == diagnose(*whole)
+
+
+def test_memory_is_bounded_whatever_a_machine_goes_through() -> None:
+    """Sixty thousand ticks that are all different take no more memory than twenty thousand, and the cause is found."""
+    names = tuple(f"data[{bit}]" for bit in range(20))
+    peaks = []
+    for ticks in (20_000, 60_000):
+        tracemalloc.start()
+        diagnosis = Diagnosis(names)
+        diagnosis.take((Row(tick, tick, 0xFFFFF), Row(tick, tick | 1, 0xFFFFF)) for tick in range(1, ticks))
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+        assert diagnosis.finding().explanations == ("data[0] is stuck at 1",)
+        assert diagnosis.finding().differing == (ticks - 1) // 2
+    assert peaks[1] < 1.2 * peaks[0]
 
 
 def test_one_extra_clock_is_a_slip_and_not_many_errors() -> None:

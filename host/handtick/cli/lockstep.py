@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.cli.searching import by_hand, raise_on, searching, tell_finding, top_rate
-from handtick.compare import Finding, Trace, diagnose, trace_of
+from handtick.compare import Diagnosis, Finding, Row, diagnose
 from handtick.compare.files import read_trace
-from handtick.compare.trace import line_names, sampled
-from handtick.errors import Differs, LogError, StoppedEarly, UsageError
-from handtick.events import Tick
-from handtick.lockstep import Lockstep, Recorded
-from handtick.log import LogReader, Run
+from handtick.compare.logged import diagnose_logged, rows_beside
+from handtick.compare.trace import Lines, line_names, side_by_side
+from handtick.errors import Differs, StoppedEarly, UsageError
+from handtick.lockstep import SHOWN, Lockstep, Recorded
+from handtick.log import LogReader, Part, Run, Tick
 from handtick.model import Model
 from handtick.quantities import rate_of, tick_of
 from handtick.repeat import Repeat
@@ -33,9 +34,12 @@ def rewind(common: Common, back: str | None, to: str | None, rate: str | None) -
         if target < 0 or target > now:
             raise UsageError(f"the clock is at tick {now}: it can be rewound to ticks 0 to {now}, not to {target}")
         assert bench.greeting is not None
-        before = _logged(common, bench.greeting.boot, reset, target)
-        ticks = Repeat(bench, by_hand).run_to(target, wire_rate or top_rate(bench), same_start=False)
-        finding = diagnose(trace_of(before, bench.wiring), trace_of(ticks, bench.wiring))
+        boot = bench.greeting.boot
+        Repeat(bench, by_hand).go_to(target, wire_rate or top_rate(bench))
+        before, again = (Part(boot, each, 1, target) for each in (reset, bench.reset_number))
+        with common.open_log() as log:
+            finding = diagnose_logged(log, Lines(bench.wiring), before, again)
+            shown = _up_to(log, again, finding.tick)
         printer.answer(
             f"at tick {target}; {finding.compared} ticks compared with the log: {_way(finding)}",
             kind="rewound",
@@ -43,7 +47,7 @@ def rewind(common: Common, back: str | None, to: str | None, rate: str | None) -
             compared=finding.compared,
             first_difference=finding.tick,
         )
-        raise_on(printer, bench.wiring, finding, ticks)
+        raise_on(printer, bench.wiring, finding, shown)
 
 
 def check(common: Common, file: Path, ticks: str | None, rate: str | None) -> None:
@@ -74,17 +78,11 @@ def check(common: Common, file: Path, ticks: str | None, rate: str | None) -> No
         raise_on(printer, wiring, finding, lockstep.last)
 
 
-def _logged(common: Common, boot: int, reset: int, last: int) -> list[Tick]:
-    """The ticks of the present boot and reset that the log has."""
-    try:
-        with LogReader.open(common.log_path) as log:
-            return [
-                Tick(row.boot, row.reset, row.tick, row.early, row.late, row.time_us, row.flags)
-                for row in log.ticks(boot, reset, 1, last)
-                if row.early is not None and row.late is not None
-            ]
-    except LogError:
+def _up_to(log: LogReader, part: Part, tick: int | None) -> list[Tick]:
+    """Some ticks of a part of the log, up to one of them; none where that is None."""
+    if tick is None:
         return []
+    return list(log.ticks(part.boot, part.reset, max(part.first, tick - SHOWN), tick))
 
 
 def _way(finding: Finding) -> str:
@@ -116,48 +114,47 @@ def compare(common: Common, expected: str, seen: str, late: bool) -> None:
     """Compares two runs or files."""
     wiring = common.find_wiring()
     printer = Printer(common.json, common.quiet)
-    same = _alike(common, expected, seen, late)
-    if same:
-        _tell_same(printer, same)
-        return
-    want, got = (_trace(common, wiring, each, late) for each in (expected, seen))
-    rule = wiring.instruction
-    starts = None
-    if rule is not None:
-        place = line_names(wiring).index(rule.start) if rule.start in line_names(wiring) else None
-        if place is not None:
-            starts = lambda row: row.bits >> place & 1 == rule.equals  # noqa: E731
-    finding = diagnose(want, got, starts)
+    finding = _compared(common, wiring, expected, seen, late)
     if not finding.compared:
         raise UsageError(f"{expected} and {seen} have no tick in common; nothing was compared")
     if finding.tick is None:
-        _tell_same(printer, finding.compared)
+        printer.answer(
+            f"no difference in {finding.compared} ticks",
+            kind="compared",
+            compared=finding.compared,
+            first_difference=None,
+        )
         return
     tell_finding(printer, wiring, finding)
     raise Differs(f"first difference at tick {finding.tick}: {', '.join(finding.lines)}")
 
 
-def _tell_same(printer: Printer, ticks: int) -> None:
-    printer.answer(f"no difference in {ticks} ticks", kind="compared", compared=ticks, first_difference=None)
-
-
-def _alike(common: Common, expected: str, seen: str, late: bool) -> int:
-    """How many ticks two runs of the log share, where every sample of them is the same; 0 for anything else."""
+def _compared(common: Common, wiring: Wiring, expected: str, seen: str, late: bool) -> Finding:
+    """Compares what two names stand for: a run of the log by its number, or a file."""
+    lines, starts = Lines(wiring), _starts(wiring)
     one, other = read_number(expected), read_number(seen)
-    if one is None or other is None:
-        return 0
+    files = [read_trace(Path(name), wiring, late) for name in (expected, seen) if read_number(name) is None]
+    if len(files) == 2:
+        return diagnose(files[0], files[1], starts)
     with common.open_log() as log:
-        count, same = log.alike(_run(log, one), _run(log, other), late)
-    return count if same else 0
+        if one is not None and other is not None:
+            return diagnose_logged(log, lines, _run(log, one).part, _run(log, other).part, late, starts)
+        (file,) = files
+        diagnosis = Diagnosis(lines.names, starts)
+        if one is not None:
+            diagnosis.take(side_by_side(rows_beside(file, log, lines, _run(log, one).part, late), file.rows))
+        elif other is not None:
+            diagnosis.take(side_by_side(file.rows, rows_beside(file, log, lines, _run(log, other).part, late)))
+        return diagnosis.finding()
 
 
-def _trace(common: Common, wiring: Wiring, name: str, late: bool) -> Trace:
-    """A run of the log by its number, or a file."""
-    number = read_number(name)
-    if number is None:
-        return read_trace(Path(name), wiring, late)
-    with common.open_log() as log:
-        return sampled(log.samples(_run(log, number), late), wiring)
+def _starts(wiring: Wiring) -> Callable[[Row], bool] | None:
+    """Whether an instruction begins at a row; None where the wiring does not say, or not by one line."""
+    rule, names = wiring.instruction, line_names(wiring)
+    if rule is None or rule.start not in names:
+        return None
+    place = names.index(rule.start)
+    return lambda row: row.bits >> place & 1 == rule.equals
 
 
 def _run(log: LogReader, number: int) -> Run:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from handtick import events, log
 from handtick.bench import Bench
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
@@ -14,10 +15,8 @@ from handtick.cli.table import TickTable
 from handtick.compare import Finding
 from handtick.compare.trace import line_names
 from handtick.errors import Differs, StoppedEarly, UsageError
-from handtick.events import Tick
+from handtick.lockstep import SHOWN
 from handtick.wiring import Wiring
-
-_SHOWN = 8
 
 
 @contextlib.contextmanager
@@ -62,13 +61,13 @@ def made_of(bench: Bench, printer: Printer, rates: Sequence[str]) -> list[str]:
     return fit
 
 
-def raise_on(printer: Printer, wiring: Wiring, finding: Finding, ticks: Sequence[Tick]) -> None:
+def raise_on(printer: Printer, wiring: Wiring, finding: Finding, ticks: Sequence[events.Tick | log.Tick]) -> None:
     """Says what a comparison found, with the ticks before it, and ends with the status for it."""
     if finding.tick is None:
         return
     tell_finding(printer, wiring, finding)
     table = TickTable(wiring)
-    rows = [tick for tick in ticks if finding.tick - _SHOWN < tick.tick <= finding.tick]
+    rows = [tick for tick in ticks if finding.tick - SHOWN < tick.tick <= finding.tick]
     for text in (table.heading(), *(table.row(tick) for tick in rows)):
         printer.aside(text)
     raise Differs(f"first difference at tick {finding.tick}: {', '.join(finding.lines)}")

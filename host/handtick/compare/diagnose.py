@@ -3,23 +3,19 @@
 An explanation fits if it turns the expectation into exactly what was seen, wherever both count. Several may fit; then
 all of them are given, and more ticks will tell them apart. A fault of the machine's lines soon sends it another way:
 where nothing fits to the end, faults of lines that fit up to the first difference are given as possible.
+
+Ticks are taken as they come and not kept: all explanations are held, and given up one by one where they do not fit.
 """
 
 from __future__ import annotations
 
-import functools
-import itertools
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from handtick.compare.trace import Row, Trace
-
-MOST_SLIP = 8
-
-# A pair of rows to be compared: what was expected and what was seen.
-_Pair = tuple[Row, Row]
-# The same without the tick: bits and care expected, bits and care seen. A run of many ticks has few of them.
-_Kind = tuple[int, int, int, int]
+from handtick.compare.line_faults import MOST_KINDS, Kind, LineFaults
+from handtick.compare.samples import differing, unpacked
+from handtick.compare.slips import MOST_SLIP, Slips
+from handtick.compare.trace import Lines, Row, Trace, side_by_side
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,108 +54,108 @@ def diagnose(expected: Trace, seen: Trace, starts: Callable[[Row], bool] | None 
     """
     if expected.lines != seen.lines:
         raise ValueError("the traces have different lines")
-    by_tick = {row.tick: row for row in seen.rows}
-    pairs = [(row, by_tick[row.tick]) for row in expected.rows if row.tick in by_tick]
-    kinds = [(want.bits, want.care, got.bits, got.care) for want, got in pairs]
-    bad = {kind for kind in set(kinds) if _differs(*kind)}
-    wrong = [place for place, kind in enumerate(kinds) if kind in bad] if bad else []
-    if not wrong:
-        return Finding(None, (), 0, 0, len(pairs), 0, ())
-    first = wrong[0]
-    want, got = pairs[first]
-    bits = (want.bits ^ got.bits) & want.care & got.care
-    lines = tuple(name for bit, name in enumerate(expected.lines) if bits >> bit & 1)
-    found = tuple(_explanations(expected, seen, pairs, set(kinds), wrong, starts))
-    if not found:
-        to_there = _line_faults(expected.lines, set(kinds[: first + 1]))
-        found = tuple(f"possible, as it fits up to the first difference: {each}" for each in to_there)
-    none = ("none of the usual faults fits",)
-    return Finding(want.tick, lines, want.bits, got.bits, len(pairs), len(wrong), found or none)
+    diagnosis = Diagnosis(expected.lines, starts)
+    diagnosis.take(side_by_side(expected.rows, seen.rows))
+    return diagnosis.finding()
 
 
-def _explanations(
-    expected: Trace,
-    seen: Trace,
-    pairs: list[_Pair],
-    kinds: set[_Kind],
-    wrong: list[int],
-    starts: Callable[[Row], bool] | None,
-) -> Iterator[str]:
-    if len(wrong) == 1 and wrong[0] < len(pairs) - 1:
-        # Wrong once and right again; of the last tick nobody knows.
-        yield f"one wrong value, at tick {pairs[wrong[0]][0].tick} alone"
-    yield from _line_faults(expected.lines, kinds)
-    yield from _slips(expected, seen, pairs[wrong[0]][0].tick)
-    want, got = pairs[wrong[0]]
-    if wrong[0] == 0:
-        yield "a different start: the very first tick compared differs"
-    elif starts is not None and starts(want) and starts(got):
-        yield f"a different program path from tick {want.tick} on: another instruction begins there"
+@dataclass(frozen=True, slots=True)
+class _First:
+    """The first difference: its place among the ticks compared, its rows, and the line faults that fit up to it."""
+
+    place: int
+    want: Row
+    got: Row
+    possible: tuple[str, ...]
 
 
-def _line_faults(names: tuple[str, ...], kinds: set[_Kind]) -> Iterator[str]:
-    for bit, level in itertools.product(range(len(names)), (0, 1)):
-        if _fits(kinds, functools.partial(_stuck, bit, level)):
-            yield f"{names[bit]} is stuck at {level}"
-    for bit in range(len(names)):
-        if _fits(kinds, functools.partial(_inverted, bit)):
-            yield f"{names[bit]} is inverted"
-    for one, other in itertools.combinations(range(len(names)), 2):
-        if _fits(kinds, functools.partial(_swapped, one, other)):
-            yield f"{names[one]} and {names[other]} are swapped"
-        for level in (0, 1):
-            if _fits(kinds, functools.partial(_joined, one, other, level)):
-                yield f"{names[one]} and {names[other]} are joined: either at {level} takes both to {level}"
+class Diagnosis:
+    """Compares ticks as they come, however many, in the order of their numbers.
 
+    Args:
+        lines: what the bits of all rows are called.
+        starts: whether an instruction starts at a row; None where nobody knows.
+    """
 
-# What a fault of the lines makes of the bits and care that were expected.
+    def __init__(self, lines: Sequence[str], starts: Callable[[Row], bool] | None = None) -> None:
+        self._lines = lines
+        self._starts = starts
+        self._compared = self._differing = 0
+        self._first: _First | None = None
+        self._faults = LineFaults(lines)
+        self._slips = Slips()
+        self._met: set[tuple[int, int]] = set()
 
+    @property
+    def tick(self) -> int | None:
+        """The first tick that differs; None where nothing does so far."""
+        return None if self._first is None else self._first.want.tick
 
-def _stuck(bit: int, level: int, bits: int, care: int) -> tuple[int, int]:
-    return bits & ~(1 << bit) | level << bit, care | 1 << bit
+    def take(self, rows: Iterable[tuple[Row | None, Row | None]]) -> None:
+        """Takes ticks: what was expected and what was seen of each, or None on a side that does not have it."""
+        for want, got in rows:
+            if want is not None and got is not None:
+                self._compared += 1
+                kind = Kind(want.bits, want.care, got.bits, got.care)
+                self._faults.meet(kind)
+                if kind.differs:
+                    self._differing += 1
+                    self._look_at_first(want, got)
+            self._slips.take(want, got)
 
+    def take_samples(self, lines: Lines, first: int, expected: bytes, seen: bytes) -> None:
+        """Takes ticks in a row, from the tick ``first`` on, of which both sides have samples of at most 16 bits.
 
-def _inverted(bit: int, bits: int, care: int) -> tuple[int, int]:
-    return bits ^ 1 << bit, care
+        Args:
+            lines: what makes rows of samples.
+            first: the first tick.
+            expected, seen: two bytes a tick, the lower first.
+        """
+        ticks = len(expected) // 2
+        count = differing(expected, seen, lines.probes)
+        if ticks < MOST_SLIP or (count and self._first is None):
+            # Around the first difference the order of ticks matters.
+            self.take(lines.both(first, expected, seen))
+            return
+        self._compared += ticks
+        self._differing += count
+        self._slips.take_samples(lines, first, expected, seen)
+        if self._faults:
+            self._meet_samples(lines, set(zip(unpacked(expected), unpacked(seen), strict=True)))
 
+    def _meet_samples(self, lines: Lines, pairs: set[tuple[int, int]]) -> None:
+        for expected, seen in pairs - self._met:
+            want, got = lines.row(0, expected), lines.row(0, seen)
+            self._faults.meet(Kind(want.bits, want.care, got.bits, got.care))
+        if len(self._met) > MOST_KINDS:
+            self._met.clear()
+        self._met |= pairs
 
-def _swapped(one: int, other: int, bits: int, care: int) -> tuple[int, int]:
-    return _exchanged(bits, one, other), _exchanged(care, one, other)
+    def _look_at_first(self, want: Row, got: Row) -> None:
+        if self._first is None:
+            self._first = _First(self._compared, want, got, self._faults.words)
+            self._slips.begin(want.tick)
 
+    def finding(self) -> Finding:
+        """What was found in the ticks taken so far."""
+        if self._first is None:
+            return Finding(None, (), 0, 0, self._compared, 0, ())
+        want, got = self._first.want, self._first.got
+        bits = (want.bits ^ got.bits) & want.care & got.care
+        lines = tuple(name for bit, name in enumerate(self._lines) if bits >> bit & 1)
+        found = tuple(self._explanations(self._first))
+        if not found:
+            found = tuple(f"possible, as it fits up to the first difference: {each}" for each in self._first.possible)
+        none = ("none of the usual faults fits",)
+        return Finding(want.tick, lines, want.bits, got.bits, self._compared, self._differing, found or none)
 
-def _exchanged(bits: int, one: int, other: int) -> int:
-    rest = bits & ~(1 << one | 1 << other)
-    return rest | (bits >> one & 1) << other | (bits >> other & 1) << one
-
-
-def _joined(one: int, other: int, level: int, bits: int, care: int) -> tuple[int, int]:
-    """Either line at the level takes both there; known where both lines are, or where one is known to be at it."""
-    levels = [bits >> line & 1 for line in (one, other)]
-    known = [care >> line & 1 for line in (one, other)]
-    decided = any(know and each == level for know, each in zip(known, levels, strict=True))
-    both = level if decided else 1 - level
-    mask = 1 << one | 1 << other
-    cared = care | mask if decided or all(known) else care & ~mask
-    return bits & ~mask | (mask if both else 0), cared
-
-
-def _slips(expected: Trace, seen: Trace, tick: int) -> Iterator[str]:
-    """From the first difference on, one trace is the other moved by whole ticks."""
-    by_tick = {row.tick: row for row in expected.rows}
-    after = [row for row in seen.rows if row.tick >= tick]
-    for slip in (*range(1, MOST_SLIP + 1), *range(-1, -MOST_SLIP - 1, -1)):
-        moved = ((by_tick[row.tick + slip], row) for row in after if row.tick + slip in by_tick)
-        # A slip that is told from the one tick that differs would fit almost anything.
-        first = list(itertools.islice(moved, 2))
-        if len(first) == 2 and not any(_differs(*want[1:], *got[1:]) for want, got in itertools.chain(first, moved)):
-            clocks = f"{abs(slip)} {'extra' if slip > 0 else 'missing'} clock{'s' if abs(slip) > 1 else ''}"
-            yield f"a slip: from tick {tick} on it is the expectation moved by {slip:+d}; {clocks} suspected"
-
-
-def _fits(kinds: set[_Kind], turn: Callable[[int, int], tuple[int, int]]) -> bool:
-    """Whether a change to what was expected gives what was seen, at every tick."""
-    return not any(_differs(*turn(bits, care), seen, known) for bits, care, seen, known in kinds)
-
-
-def _differs(bits: int, care: int, seen: int, known: int) -> bool:
-    return bool((bits ^ seen) & care & known)
+    def _explanations(self, first: _First) -> Iterator[str]:
+        if self._differing == 1 and first.place < self._compared:
+            # Wrong once and right again; of the last tick nobody knows.
+            yield f"one wrong value, at tick {first.want.tick} alone"
+        yield from self._faults.words
+        yield from self._slips.words
+        if first.place == 1:
+            yield "a different start: the very first tick compared differs"
+        elif self._starts is not None and self._starts(first.want) and self._starts(first.got):
+            yield f"a different program path from tick {first.want.tick} on: another instruction begins there"

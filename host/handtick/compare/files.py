@@ -43,7 +43,9 @@ def read_trace(path: Path, wiring: Wiring, late: bool = False) -> Trace:
         raise UsageError(f"{path}: byte {error.start} is not UTF-8 text") from error
     except OSError as error:
         raise UsageError(f"{path}: {(error.strerror or 'can not be read').lower()}") from error
-    return Trace(line_names(wiring), tuple(rows))
+    # In order, whatever the order of a file by hand; of a tick that is there twice, the later line.
+    by_tick = {row.tick: row for row in rows}
+    return Trace(line_names(wiring), tuple(by_tick[tick] for tick in sorted(by_tick)))
 
 
 def _csv_rows(path: Path, file: Any, when: str) -> Iterator[tuple[int, object, _Cell]]:

@@ -3,8 +3,9 @@
 from handtick.log.accounted import accounted
 from handtick.log.check import Finding, check
 from handtick.log.reader import LogReader
-from handtick.log.rows import NOT_TOLD, Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, TickRow, Unplaced
+from handtick.log.rows import NOT_TOLD, Conflict, Damage, Gap, Greeting, Key, Note, Part, Run, Tick, TickRow, Unplaced
 from handtick.log.schema import schema_table
+from handtick.log.together import StretchOfBoth, alike, together
 from handtick.log.writer import LogWriter
 
 __all__ = [
@@ -18,11 +19,15 @@ __all__ = [
     "LogReader",
     "LogWriter",
     "Note",
+    "Part",
     "Run",
+    "StretchOfBoth",
     "Tick",
     "TickRow",
     "Unplaced",
     "accounted",
+    "alike",
     "check",
     "schema_table",
+    "together",
 ]

@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from handtick.errors import LogError
 from handtick.log.files import explaining, is_new
-from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Run, Tick, Unplaced
+from handtick.log.rows import Conflict, Damage, Gap, Greeting, Key, Note, Part, Run, Tick, Unplaced
 from handtick.log.schema import LARGEST, STRETCH
 
 __all__ = ["LogReader"]
@@ -142,22 +142,11 @@ class LogReader:
             yield list(self.ticks(boot, reset, stretch * STRETCH, stretch * STRETCH + STRETCH - 1))
             before = boot, reset, stretch + 1
 
-    def samples(self, run: Run, late: bool) -> Iterator[tuple[int, int | None]]:
-        """Give the ticks of a run, each with its early sample, or its late one, or None where none was taken."""
+    def samples(self, part: Part, late: bool) -> Iterator[tuple[int, int | None]]:
+        """Give ticks, each with its early sample, or its late one, or None where none was taken."""
         sample = "late" if late else "early"
         sql = f"SELECT tick, {sample} FROM tick WHERE boot = ? AND reset = ? AND tick BETWEEN ? AND ? ORDER BY tick"
-        return self.query(sql, run.boot, run.reset, *_span(run))
-
-    def alike(self, one: Run, other: Run, late: bool) -> tuple[int, bool]:
-        """Give how many tick numbers two runs share, and whether no sample, of those taken, differs at any of them."""
-        sample = "late" if late else "early"
-        sql = f"""SELECT count(*), ifnull(max(one.{sample} <> other.{sample}), 0)
-            FROM tick AS one JOIN tick AS other ON other.boot = ? AND other.reset = ? AND other.tick = one.tick
-            WHERE one.boot = ? AND one.reset = ? AND one.tick BETWEEN ? AND ?"""
-        firsts, lasts = zip(_span(one), _span(other), strict=True)
-        keys = (other.boot, other.reset, one.boot, one.reset)
-        ((count, differ),) = self.query(sql, *keys, max(firsts), min(lasts))
-        return count, not differ
+        return self.query(sql, *part)
 
     def conflicts(self) -> Iterator[Conflict]:
         """Give the ticks that came again with other values than the ones kept."""
@@ -231,8 +220,3 @@ def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
     with contextlib.closing(sqlite3.connect(where + "?mode=rw", uri=True, timeout=_BUSY_SECONDS)) as writing:
         is_new(writing, path)
     return is_new(connection, path)
-
-
-def _span(run: Run) -> tuple[int, int]:
-    """The tick numbers of a run: to the end where it is open."""
-    return run.first_tick, LARGEST if run.last_tick is None else run.last_tick

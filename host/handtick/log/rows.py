@@ -3,7 +3,22 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-__all__ = ["NOT_TOLD", "Conflict", "Damage", "Gap", "Greeting", "Key", "Note", "Run", "Tick", "TickRow", "Unplaced"]
+from handtick.log.schema import LARGEST
+
+__all__ = [
+    "NOT_TOLD",
+    "Conflict",
+    "Damage",
+    "Gap",
+    "Greeting",
+    "Key",
+    "Note",
+    "Part",
+    "Run",
+    "Tick",
+    "TickRow",
+    "Unplaced",
+]
 
 NOT_TOLD = "not told"
 """What was asked for, of a run whose beginning did not arrive."""
@@ -38,6 +53,19 @@ class Conflict(Tick):
     __slots__ = ()
 
 
+class Part(NamedTuple):
+    """Ticks in a row of one boot and reset; a last below the first: none."""
+
+    boot: int
+    reset: int
+    first: int
+    last: int
+
+    def within(self, first: int, last: int) -> "Part":
+        """Those of them between two ticks, both included."""
+        return self._replace(first=max(self.first, first), last=min(self.last, last))
+
+
 class Run(NamedTuple):
     """One run; what is only known at its end is None while it is open.
 
@@ -55,6 +83,11 @@ class Run(NamedTuple):
     why: str | None
     ended_ns: int | None
     ended_utc: str | None
+
+    @property
+    def part(self) -> Part:
+        """Its ticks; to the end of its reset where it is open."""
+        return Part(self.boot, self.reset, self.first_tick, LARGEST if self.last_tick is None else self.last_tick)
 
 
 class Gap(NamedTuple):
