@@ -30,7 +30,7 @@ def rows() -> Iterator[Row]:
             log = Path(folder) / "log.sqlite3"
             fill(log, MILLION)
             fill(log, MILLION, fault, boot=2)
-            first, second = _runs(log)
+            first, second = runs_of(log)
             yield speed(
                 what,
                 lambda log=log, first=first, second=second: _ours(log, first, second),  # type: ignore[misc]
@@ -42,7 +42,7 @@ def rows() -> Iterator[Row]:
             )
 
 
-def _runs(log: Path) -> list[str]:
+def runs_of(log: Path) -> list[str]:
     with sqlite3.connect(log) as connection:
         return [str(run) for (run,) in connection.execute("SELECT id FROM run ORDER BY id")]
 

@@ -33,10 +33,9 @@ _RULE_TICKS = 10_000
 def rows() -> Iterator[Row]:
     """Check, wobble and stop rules."""
     with tempfile.TemporaryDirectory() as name:
-        model = Path(name) / "model.py"
-        model.write_text((EXAMPLES / "larch_model.py").read_text(encoding="utf-8").replace("RAIN_TALLY", "LONG_TALLY"))
+        model = long_model(Path(name))
         log = Path(name) / "log.sqlite3"
-        yield speed("check against a model", lambda: _check(log, model), "the run", lambda: _run(log), _CHECKED, runs=3)
+        yield speed("check against a model", lambda: check(log, model), "the run", lambda: _run(log), _CHECKED, runs=3)
         repeated = _RUN * _REPEATS
         yield speed("wobble", lambda: _wobble(log), "the runs", lambda: _repeat(log), repeated, runs=3)
         yield speed(
@@ -54,10 +53,18 @@ def _opened(log: Path) -> Bench:
     return open_link(VirtualLink(larch_board(LONG_TALLY)), log, larch_wiring())
 
 
-def _check(log: Path, model: Path) -> None:
+def long_model(folder: Path) -> Path:
+    """Writes a model of Larch with the program that has no end."""
+    model = folder / "model.py"
+    model.write_text((EXAMPLES / "larch_model.py").read_text(encoding="utf-8").replace("RAIN_TALLY", "LONG_TALLY"))
+    return model
+
+
+def check(log: Path, model: Path, ticks: int = _CHECKED) -> None:
+    """A run beside its model."""
     with _opened(log) as bench:
-        finding = Lockstep(bench, Model(model, larch_wiring()), Repeat(bench, _by_hand)).run(_CHECKED, RATE)
-    assert (finding.tick, finding.compared) == (None, _CHECKED), finding
+        finding = Lockstep(bench, Model(model, larch_wiring()), Repeat(bench, _by_hand)).run(ticks, RATE)
+    assert (finding.tick, finding.compared) == (None, ticks), finding
 
 
 def _run(log: Path) -> None:

@@ -11,27 +11,33 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from benchmarks.comparing import runs_of
 from benchmarks.heard import MILLION, WIRING, fill
+from benchmarks.repeating import check, long_model
 from benchmarks.rows import Row, milliseconds, per_second, seconds
 from benchmarks.start_up import HANDTICK
 from handtick.cli.common import Common
 from handtick.cli.show import show_log
+from handtick.errors import Differs
 from handtick.virtual.rain_tally import RAIN_TALLY
 
 TITLE = "Ten million ticks"
 NOTE = (
-    "One log, made by the virtual board: 138 ticks of a program that halts, then ten million of one that does not. The "
-    "memory is the most that the whole process had, the floor the same on a log of a hundred thousand. A run's rows "
-    "wait up to a second for their commit: a hundred thousand ticks are made in less, and it takes no more from a "
-    "million ticks on. Exports are of the run without an end, to standard output where the form allows it."
+    "One log, made by the virtual board: 138 ticks of a program that halts, ten million of one that does not, and as "
+    "many of that one with a line stuck. The memory is the most that the whole process had, the floor the same on a "
+    "log of a hundred thousand ticks each. `compare` compares the two long runs, exports are of the last one, to "
+    "standard output where the form allows it. A run's rows wait up to a second for their commit: a hundred thousand "
+    "ticks are made in less, and it takes no more from a million ticks on. `check`, far slower, is measured at a hundred "
+    "thousand ticks and a million."
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
+_STUCK = "stuck:0=1"
 _HALTS = "taker == 12"
 
 # A process counts the memory of the one that started it as its own, so a small one starts it.
 _STARTER = """
 import resource, subprocess, sys
-subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, check=True)
+assert subprocess.run(sys.argv[2:], stdout=subprocess.DEVNULL).returncode == int(sys.argv[1])
 print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
 """
 
@@ -54,7 +60,7 @@ def rows() -> Iterator[Row]:
         least = _made(few, FEW)
         most = _made(many, MANY)
         took_s = time.monotonic() - began
-        yield Row("made and logged", per_second((FEW + MANY) / took_s), runs=1)
+        yield Row("made and logged", per_second(2 * (FEW + MANY) / took_s), runs=1)
         for what, ticks, where in (
             ("`log show --ticks 7654321..7654321`", "7654321..7654321", None),
             (f"`log show --where '{_HALTS}'`", None, _HALTS),
@@ -65,6 +71,8 @@ def rows() -> Iterator[Row]:
         for what, words in _COMMANDS.items():
             yield _memory(f"memory of `{what}`", *(_of_command(folder, log, words) for log in (few, many)))
         yield from _exported(folder, few, many)
+        yield _memory("memory of `compare`", *(_of_comparing(folder, log) for log in (few, many)))
+        yield _memory("memory of `check`", *(_checked(folder, ticks) for ticks in (FEW, MILLION)))
 
 
 def _exported(folder: Path, few: Path, many: Path) -> Iterator[Row]:
@@ -78,14 +86,24 @@ def _exported(folder: Path, few: Path, many: Path) -> Iterator[Row]:
 
 def _made(log: Path, ticks: int) -> int:
     """Makes a log in a process of its own; gives the most memory that had, in bytes."""
-    code = f"from benchmarks.ten_million import make; make({str(log)!r}, {ticks})"
-    return _peak(Path(__file__).parents[1], sys.executable, "-c", code)
+    return _of_own(f"make({str(log)!r}, {ticks})")
 
 
 def make(log: str, ticks: int) -> None:
-    """The run that halts, and the one without an end."""
+    """The run that halts, the one without an end, and that one with a fault."""
     fill(Path(log), None, program=RAIN_TALLY)
     fill(Path(log), ticks, boot=2)
+    fill(Path(log), ticks, _STUCK, boot=3)
+
+
+def _checked(folder: Path, ticks: int) -> int:
+    """Checks a run against a model in a process of its own; gives the most memory that had, in bytes."""
+    return _of_own(f"checked({str(folder)!r}, {ticks})")
+
+
+def checked(folder: str, ticks: int) -> None:
+    """A run beside its model, as `handtick check` makes it."""
+    check(Path(folder) / "checked.sqlite3", long_model(Path(folder)), ticks)
 
 
 def _shown(log: Path, ticks: str | None, where: str | None) -> None:
@@ -94,14 +112,26 @@ def _shown(log: Path, ticks: str | None, where: str | None) -> None:
     assert said.getvalue().count('"kind": "tick"') == 1
 
 
-def _of_command(folder: Path, log: Path, words: tuple[str, ...]) -> int:
-    return _peak(folder, HANDTICK, "--log", str(log), "--wiring", str(WIRING), *words)
+def _of_own(call: str) -> int:
+    """The most memory that a call of a function of this module takes in a process of its own."""
+    return _peak(
+        Path(__file__).parents[1], sys.executable, "-c", f"from benchmarks import ten_million as it; it.{call}"
+    )
 
 
-def _peak(folder: Path, *words: str) -> int:
-    """The most memory a process had, in bytes."""
+def _of_comparing(folder: Path, log: Path) -> int:
+    _, healthy, faulty = runs_of(log)
+    return _of_command(folder, log, ("compare", healthy, faulty), Differs.exit_status)
+
+
+def _of_command(folder: Path, log: Path, words: tuple[str, ...], status: int = 0) -> int:
+    return _peak(folder, HANDTICK, "--log", str(log), "--wiring", str(WIRING), *words, status=status)
+
+
+def _peak(folder: Path, *words: str, status: int = 0) -> int:
+    """The most memory that a process had which ends with a status, in bytes."""
     ended = subprocess.run(
-        [sys.executable, "-c", _STARTER, *words], cwd=folder, capture_output=True, text=True, check=True
+        [sys.executable, "-c", _STARTER, str(status), *words], cwd=folder, capture_output=True, text=True, check=True
     )
     return int(ended.stdout) * (1 if sys.platform == "darwin" else 1024)
 

@@ -12,10 +12,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from handtick.compare.line_faults import MOST_KINDS, Kind, LineFaults
-from handtick.compare.samples import differing, unpacked
+from handtick.compare.line_faults import Kind, LineFaults
+from handtick.compare.samples import differing, paired, parted
 from handtick.compare.slips import MOST_SLIP, Slips
 from handtick.compare.trace import Lines, Row, Trace, side_by_side
+
+# Of how many pairs of samples it is known that they were met.
+_MOST_PAIRS = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,7 @@ class Diagnosis:
         self._first: _First | None = None
         self._faults = LineFaults(lines)
         self._slips = Slips()
-        self._met: set[tuple[int, int]] = set()
+        self._met: set[int] = set()
 
     @property
     def tick(self) -> int | None:
@@ -121,15 +124,18 @@ class Diagnosis:
         self._differing += count
         self._slips.take_samples(lines, first, expected, seen)
         if self._faults:
-            self._meet_samples(lines, set(zip(unpacked(expected), unpacked(seen), strict=True)))
+            self._meet_pairs(lines, paired(expected, seen))
 
-    def _meet_samples(self, lines: Lines, pairs: set[tuple[int, int]]) -> None:
-        for expected, seen in pairs - self._met:
-            want, got = lines.row(0, expected), lines.row(0, seen)
+    def _meet_pairs(self, lines: Lines, pairs: Sequence[int]) -> None:
+        if self._met.issuperset(pairs):
+            return
+        new = set(pairs) - self._met
+        for pair in new:
+            want, got = (lines.row(0, sample) for sample in parted(pair))
             self._faults.meet(Kind(want.bits, want.care, got.bits, got.care))
-        if len(self._met) > MOST_KINDS:
+        if len(self._met) > _MOST_PAIRS:
             self._met.clear()
-        self._met |= pairs
+        self._met |= new
 
     def _look_at_first(self, want: Row, got: Row) -> None:
         if self._first is None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 # A machine has few states beside its many ticks; of one that has more, so many are kept at most.
-MOST_KINDS = 1 << 14
+_MOST_KINDS = 1 << 14
 
 
 class Kind(NamedTuple):
@@ -40,7 +40,7 @@ class LineFaults:
         """Gives up the faults that do not turn what was expected into what was seen."""
         if not self._fitting or kind in self._met:
             return
-        if len(self._met) == MOST_KINDS:
+        if len(self._met) == _MOST_KINDS:
             self._met.clear()
         self._met.add(kind)
         self._fitting = [
