@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+from array import array
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -29,8 +31,12 @@ class Wobble:
     also: tuple[str, ...]
 
 
+# A tick, and "early" or "late".
+_Place = tuple[int, str]
+
+
 class Wobbles:
-    """Takes one repeat after another.
+    """Takes one repeat after another, and keeps one of them and what differs from it.
 
     Args:
         wiring: names the lines.
@@ -38,42 +44,75 @@ class Wobbles:
 
     def __init__(self, wiring: Wiring) -> None:
         self.repeats = 0
-        self._wiring = wiring
         self._lines = line_names(wiring)
-        # Of each place what each repeat that came so far had there.
-        self._seen: dict[tuple[int, str], dict[int, int]] = {}
+        self._bits = functools.partial(packed, wiring)
+        # By tick number: whether any repeat had it, and the samples that the first one had that did.
+        self._had = bytearray()
+        self._first = {"early": array("Q"), "late": array("Q")}
+        # Of each place what those repeats had there that had something else.
+        self._odd: dict[_Place, dict[int, int]] = {}
+        # The last tick of each repeat, and those before it that did not come.
+        self._ended: list[int] = []
+        self._lost: set[tuple[int, int]] = set()
 
     def take(self, ticks: Iterable[Tick]) -> None:
-        """Takes the ticks of a repeat, numbered alike; one that stopped early has fewer."""
+        """Takes the ticks of a repeat, in order and numbered alike; one that stopped early has fewer."""
         self.repeats += 1
+        reached = 0
         for tick in ticks:
+            self._lost.update((self.repeats, missing) for missing in range(reached + 1, tick.tick))
+            reached = tick.tick
+            self._make_room(reached)
             for when, sample in (("early", tick.early), ("late", tick.late)):
-                self._seen.setdefault((tick.tick, when), {})[self.repeats] = packed(self._wiring, sample)
+                first = self._first[when]
+                if not self._had[reached]:
+                    first[reached] = sample
+                elif sample != first[reached] and self._bits(sample) != self._bits(first[reached]):
+                    self._odd.setdefault((reached, when), {})[self.repeats] = self._bits(sample)
+            self._had[reached] = 1
+        self._ended.append(reached)
 
     def found(self) -> list[Wobble]:
         """Every line and tick that ever differed, in order of ticks; at one tick the lines that differ most first."""
-        wobbles: list[Wobble] = []
-        for (tick, when), values in sorted(self._seen.items()):
-            if len(set(values.values())) > 1:
-                wobbles += self._at(tick, when, list(values.values()))
-        return wobbles
+        return [
+            wobble for place in sorted(self._odd) for wobble in self._at(*place, list(self._values(place).values()))
+        ]
 
     def first_of(self) -> list[Wobble]:
         """Where each bad repeat first went another way; what came of that later is left out."""
-        order = sorted(self._seen)
-        mostly = {place: Counter(values.values()).most_common(1)[0][0] for place, values in self._seen.items()}
-        began: dict[tuple[int, str], list[int]] = {}
-        for repeat in range(1, self.repeats + 1):
-            for place in order:
-                value = self._seen[place].get(repeat, mostly[place])
-                if value != mostly[place]:
-                    began.setdefault(place, []).append(value)
-                    break
+        began: dict[_Place, list[int]] = {}
+        mostly: dict[_Place, int] = {}
+        strayed: set[int] = set()
+        for place in sorted(self._odd):
+            values = self._values(place)
+            mostly[place] = Counter(values.values()).most_common(1)[0][0]
+            odd = {repeat: value for repeat, value in values.items() if value != mostly[place]}
+            new = [value for repeat, value in odd.items() if repeat not in strayed]
+            if new:
+                began[place] = new
+            strayed.update(odd)
         return [
             wobble
-            for place in sorted(began)
-            for wobble in self._at(*place, [mostly[place]] * (len(began[place]) + 1) + began[place])
+            for place, values in began.items()
+            for wobble in self._at(*place, [mostly[place]] * (len(values) + 1) + values)
         ]
+
+    def _values(self, place: _Place) -> dict[int, int]:
+        """What each repeat that came so far had at a place where some differ."""
+        tick, when = place
+        odd, first = self._odd[place], self._bits(self._first[when][tick])
+        return {
+            repeat: odd.get(repeat, first)
+            for repeat, last in enumerate(self._ended, 1)
+            if tick <= last and (repeat, tick) not in self._lost
+        }
+
+    def _make_room(self, tick: int) -> None:
+        more = tick + 1 - len(self._had)
+        if more > 0:
+            self._had.extend(bytes(more))
+            for samples in self._first.values():
+                samples.frombytes(bytes(more * samples.itemsize))
 
     def _at(self, tick: int, when: str, values: Sequence[int]) -> list[Wobble]:
         mostly = Counter(values).most_common(1)[0][0]
