@@ -18,7 +18,7 @@ from handtick.compare.trace import line_names
 from handtick.errors import HandtickError, StartDiffers, UsageError
 from handtick.events import Tick
 from handtick.links.virtual import VirtualLink
-from handtick.lockstep import Lockstep
+from handtick.lockstep import SHOWN, Lockstep
 from handtick.model import Model
 from handtick.repeat import Repeat
 from handtick.virtual.faults import KINDS, faulty_larch
@@ -64,6 +64,19 @@ def test_healthy_larch_and_its_model_agree(rate: str | None) -> None:
     finding, tick = lockstep(None, rate)
     assert finding.tick is None
     assert finding.compared == tick == 130
+
+
+@pytest.mark.parametrize(("rate", "block"), [(None, None), ("1000", 16)])
+def test_a_check_keeps_the_last_ticks_and_no_others(rate: str | None, block: int | None) -> None:
+    """However long a check is, what it keeps of it are those ticks that are shown before a difference."""
+    for fault in (None, "stuck:7=1"):
+        with bench_of(fault) as bench:
+            side = Lockstep(bench, Model(MODEL, WIRING), Repeat(bench, nobody))
+            finding = side.run(130, rate, block)
+        numbers = [tick.tick for tick in side.last]
+        shown = finding.tick or 130
+        assert len(numbers) <= SHOWN + (block or 1)
+        assert set(range(max(1, shown - SHOWN + 1), shown + 1)) <= set(numbers)
 
 
 def first_difference(fault: str) -> tuple[int, int]:
