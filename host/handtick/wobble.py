@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import functools
-from array import array
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from handtick.compare.trace import line_names, packed
 from handtick.events import Tick
+from handtick.log.spans import Span
 from handtick.wiring import Wiring
 
 
@@ -31,7 +31,9 @@ class Wobble:
     also: tuple[str, ...]
 
 
-# A tick, and "early" or "late".
+_WHEN = ("early", "late")
+
+# A tick, and one of those two.
 _Place = tuple[int, str]
 
 
@@ -46,31 +48,28 @@ class Wobbles:
         self.repeats = 0
         self._lines = line_names(wiring)
         self._bits = functools.partial(packed, wiring)
-        # By tick number: whether any repeat had it, and the samples that the first one had that did.
-        self._had = bytearray()
-        self._first = {"early": array("Q"), "late": array("Q")}
+        # Of each tick the samples that the first repeat had that had it.
+        self._first: dict[int, tuple[int, int]] = {}
         # Of each place what those repeats had there that had something else.
         self._odd: dict[_Place, dict[int, int]] = {}
-        # The last tick of each repeat, and those before it that did not come.
-        self._ended: list[int] = []
-        self._lost: set[tuple[int, int]] = set()
+        # Of each repeat, the spans of ticks that came.
+        self._came: list[list[Span]] = []
 
     def take(self, ticks: Iterable[Tick]) -> None:
         """Takes the ticks of a repeat, in order and numbered alike; one that stopped early has fewer."""
         self.repeats += 1
-        reached = 0
+        came: list[Span] = []
         for tick in ticks:
-            self._lost.update((self.repeats, missing) for missing in range(reached + 1, tick.tick))
-            reached = tick.tick
-            self._make_room(reached)
-            for when, sample in (("early", tick.early), ("late", tick.late)):
-                first = self._first[when]
-                if not self._had[reached]:
-                    first[reached] = sample
-                elif sample != first[reached] and self._bits(sample) != self._bits(first[reached]):
-                    self._odd.setdefault((reached, when), {})[self.repeats] = self._bits(sample)
-            self._had[reached] = 1
-        self._ended.append(reached)
+            number = tick.tick
+            begun = came.pop()[0] if came and came[-1][1] == number - 1 else number
+            came.append((begun, number))
+            samples = (tick.early, tick.late)
+            first = self._first.setdefault(number, samples)
+            if samples != first:
+                for when, sample, other in zip(_WHEN, samples, first, strict=True):
+                    if self._bits(sample) != self._bits(other):
+                        self._odd.setdefault((number, when), {})[self.repeats] = self._bits(sample)
+        self._came.append(came)
 
     def found(self) -> list[Wobble]:
         """Every line and tick that ever differed, in order of ticks; at one tick the lines that differ most first."""
@@ -100,19 +99,12 @@ class Wobbles:
     def _values(self, place: _Place) -> dict[int, int]:
         """What each repeat that came so far had at a place where some differ."""
         tick, when = place
-        odd, first = self._odd[place], self._bits(self._first[when][tick])
+        odd, first = self._odd[place], self._bits(self._first[tick][_WHEN.index(when)])
         return {
             repeat: odd.get(repeat, first)
-            for repeat, last in enumerate(self._ended, 1)
-            if tick <= last and (repeat, tick) not in self._lost
+            for repeat, came in enumerate(self._came, 1)
+            if any(begun <= tick <= last for begun, last in came)
         }
-
-    def _make_room(self, tick: int) -> None:
-        more = tick + 1 - len(self._had)
-        if more > 0:
-            self._had.extend(bytes(more))
-            for samples in self._first.values():
-                samples.frombytes(bytes(more * samples.itemsize))
 
     def _at(self, tick: int, when: str, values: Sequence[int]) -> list[Wobble]:
         mostly = Counter(values).most_common(1)[0][0]
