@@ -82,7 +82,7 @@ class PendingRows:
         self._ticks += taken
         for boot, reset, tick, early, late, _, _ in taken:
             self._note_samples(boot, reset, tick, (early, late))
-            self._traces.take(boot, reset, tick, (early,), (late,))
+            self._traces.take_tick(boot, reset, tick, early, late)
 
     def add_block(
         self, boot: int, reset: int, first: int, samples: Sequence[Sequence[int]], times_us: Sequence[int], flags: int

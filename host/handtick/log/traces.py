@@ -24,32 +24,54 @@ class Traces:
         # The tick that goes on with what is in hand.
         self._next: tuple[int, int, int] | None = None
 
-    def take(self, boot: int, reset: int, first: int, early: Sequence[int | None], late: Sequence[int | None]) -> None:
-        """Take ticks in a row; what is no sample of 16 bits, or does not go on with what came before, ends it."""
+    def take_tick(self, boot: int, reset: int, tick: int, early: int | None, late: int | None) -> None:
+        """Take a tick; what is no sample of 16 bits, or does not go on with what came before, ends what is in hand."""
+        if (boot, reset, tick) != self._next:
+            self._forget()
+            if tick % STRETCH:
+                return
+        try:
+            # None is a TypeError.
+            self._early.append(early)  # type: ignore[arg-type]
+            self._late.append(late)  # type: ignore[arg-type]
+        except (OverflowError, TypeError):
+            self._forget()
+            return
+        self._next = (boot, reset, tick + 1)
+        if len(self._early) == STRETCH:
+            self._finish()
+
+    def take(self, boot: int, reset: int, first: int, early: Sequence[int], late: Sequence[int]) -> None:
+        """Take ticks in a row, likewise."""
         skipped = 0
         if (boot, reset, first) != self._next:
-            self.forget_begun()
+            self._forget()
             skipped = -first % STRETCH
             if skipped >= len(early):
                 return
         try:
-            # A None among them is a TypeError.
-            self._early.extend(early[skipped:])  # type: ignore[arg-type]
-            self._late.extend(late[skipped:])  # type: ignore[arg-type]
+            self._early.extend(early[skipped:])
+            self._late.extend(late[skipped:])
         except (OverflowError, TypeError):
-            self.forget_begun()
+            self._forget()
             return
-        after = first + len(early)
-        self._next = (boot, reset, after)
+        self._next = (boot, reset, first + len(early))
         while len(self._early) >= STRETCH:
-            stretch = (after - len(self._early)) // STRETCH
-            self.rows.append((boot, reset, stretch, _bytes(self._early[:STRETCH]), _bytes(self._late[:STRETCH])))
-            del self._early[:STRETCH], self._late[:STRETCH]
+            self._finish()
 
-    def forget_begun(self) -> None:
+    def _finish(self) -> None:
+        """The first stretch in hand is whole."""
+        assert self._next is not None
+        boot, reset, after = self._next
+        stretch = (after - len(self._early)) // STRETCH
+        self.rows.append((boot, reset, stretch, _bytes(self._early[:STRETCH]), _bytes(self._late[:STRETCH])))
+        del self._early[:STRETCH], self._late[:STRETCH]
+
+    def _forget(self) -> None:
         """Give up the stretch in hand."""
-        self._next = None
-        del self._early[:], self._late[:]
+        if self._next is not None:
+            self._next = None
+            del self._early[:], self._late[:]
 
 
 def side_by_side(samples: Iterable[int | None]) -> bytes | None:
