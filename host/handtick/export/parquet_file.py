@@ -11,7 +11,8 @@ from handtick.errors import HandtickError
 from handtick.log import Tick
 from handtick.wiring import Wiring
 
-_GROUP = 4096
+# What a file says of each of its row groups is held until it is closed: few large ones, however many ticks.
+_GROUP = 65_536
 
 _Values = Callable[[int], tuple[int, ...]]
 
