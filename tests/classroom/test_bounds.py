@@ -55,6 +55,16 @@ def test_those_who_come_and_go_without_end_are_forgotten() -> None:
     assert people.sits(stays.seat) is stays
 
 
+def test_a_name_that_many_have_stays_as_short_as_a_name_may_be() -> None:
+    """Whoever comes in again under the name they were given is let in."""
+    people = People()
+    names = [people.join("a name of 24 letters ok!").name]
+    for _ in range(12):
+        names.append(people.join(names[-1]).name)
+    assert len(set(names)) == 13
+    assert all(len(name) <= 24 for name in names)
+
+
 def test_calls_without_end_are_not_kept_without_end() -> None:
     """The latest are."""
     calls, bus = Calls(), Bus("data", tuple(range(8)))

@@ -103,7 +103,8 @@ class People:
         number, free = 1, name
         while _likeness(free) in taken:
             number += 1
-            free = f"{name} ({number})"
+            behind = f" ({number})"
+            free = name[: LONGEST["name"] - len(behind)] + behind
         return free
 
     def _forget(self) -> None:
