@@ -27,8 +27,8 @@ NOTE = (
     "many of that one with a line stuck. The memory is the most that the whole process had, the floor the same on a "
     "log of a hundred thousand ticks each. `compare` compares the two long runs, exports are of the last one, to "
     "standard output where the form allows it. A run's rows wait up to a second for their commit: a hundred thousand "
-    "ticks are made in less, and it takes no more from a million ticks on. `check`, far slower, is measured at a hundred "
-    "thousand ticks and a million."
+    "ticks are made in less, and it takes no more from a million ticks on. `check`, far slower, is measured at a "
+    "hundred thousand ticks and a million."
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
 _STUCK = "stuck:0=1"

@@ -1,5 +1,6 @@
 """The suites of the clock run on both engines: in software, on the simulated pins themselves and with Blinka's
-``digitalio`` between; and on hardware that makes bursts."""
+``digitalio`` between; and on hardware that makes bursts, whose loop has calm passes and a tick ready for the next
+press."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ import digitalio
 import pytest
 
 from handtick.virtual.board import VirtualBoard
+from handtick_board.board import Rim
 from tests.board.blinka_pins import SimulatedPin, over_blinka
 
 SOFTWARE = ["simulated pins", "over Blinka"]
@@ -43,4 +45,11 @@ def _standing_on(pins: str) -> Iterator[None]:
         if pins == "over Blinka":
             patch.setattr(digitalio, "Pin", SimulatedPin)
             patch.setattr(VirtualBoard, "rewired", staticmethod(over_blinka))
+        if pins == "in bursts":
+            patch.setattr(VirtualBoard, "rewired", staticmethod(_with_calm_passes))
         yield
+
+
+def _with_calm_passes(rim: Rim) -> Rim:
+    rim.calm_passes = 16
+    return rim

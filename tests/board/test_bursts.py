@@ -99,7 +99,7 @@ def test_samples_of_every_tick_can_be_asked_for_at_any_rate() -> None:
         (number, number - 1 & 0xFFFF, number) for number in range(1, 20_001)
     ]
     assert not hearing.gaps
-    assert len(spans(board)) >= 20_000 / 1024
+    assert len(spans(board)) >= 20_000 / 2048
 
 
 def test_tick_numbers_go_past_two_to_the_thirty_second() -> None:

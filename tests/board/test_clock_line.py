@@ -6,8 +6,10 @@ import itertools
 
 import pytest
 
+from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
 from handtick_board.settings import Settings
+from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter, StillMachine
 
 pytestmark = pytest.mark.usefixtures("on_pins")
@@ -137,7 +139,7 @@ def test_halt_from_a_half_tick_makes_it_whole() -> None:
 def test_samples_are_what_was_captured_and_what_it_became() -> None:
     """The early sample of each tick is from before its edge, the late one from before the other edge."""
     board = VirtualBoard(Counter())
-    board.board.conductor.step(3)
-    board.run_until(100_000)
-    records = [board.board.ring.pop() for _ in range(3)]
-    assert [(early, late) for early, late, _, _ in records] == [(0, 1), (1, 2), (2, 3)]
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("step", 3)
+    hearing.take()
+    assert [(tick.early, tick.late) for tick in hearing.ticks] == [(0, 1), (1, 2), (2, 3)]

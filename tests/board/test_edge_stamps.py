@@ -1,5 +1,6 @@
 """The PIO program that stamps the tick button's edges, run cycle by cycle on an emulator."""
 
+import array
 import itertools
 import random
 
@@ -37,8 +38,8 @@ def stamps_of(levels: list[tuple[int, int]], for_us: int, x: int = 0xFFFFFFFF) -
     ):
         while state.receive_fifo:
             words.append(state.receive_fifo.popleft())
-    ring = bytearray(b"".join(word.to_bytes(4, "little") for word in words) + bytes(4))
-    reader = StampReader(ring)
+    halves = [half for word in words for half in (word & 0xFFFF, word >> 16)]
+    reader = StampReader(array.array("H", [*halves, 0, 0]))
     read = []
     while (stamp := reader.next()) is not None:
         read.append(stamp)

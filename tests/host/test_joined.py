@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import re
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,11 +13,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handtick.log import LogReader, Tick, check
+from handtick.wire_reader import TICK_BYTES
 from tests.host.evening import Evening, contents, evening, logged
 
 EVENING = evening()
-#: Where lines begin in what was said between the greetings.
-LINES = EVENING.middle.splitlines(keepends=True)
+
+
+def lines_of(said: bytes) -> Iterator[bytes]:
+    """What was said, line by line; a block's line with the bytes that belong to it."""
+    at = 0
+    while at < len(said):
+        end = said.index(b"\n", at) + 1
+        block = re.search(rb" block .* count=(\d+)", said[at:end])
+        if block is not None:
+            end += TICK_BYTES * int(block[1]) + 1
+        yield said[at:end]
+        at = end
+
+
+LINES = list(lines_of(EVENING.middle))
 
 
 @pytest.fixture

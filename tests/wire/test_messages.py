@@ -115,3 +115,12 @@ def test_every_reason_is_used_by_the_board() -> None:
 
     unused = [name for name in vars(reasons) if name.isupper() and not re.search(rf"reasons\.{name}\b", text)]
     assert unused == []
+
+
+def test_reports_that_are_said_most_are_as_the_table_has_them() -> None:
+    """The board writes ticks and blocks by forms of its own, for speed: fields, order and digits are the table's."""
+    block = (1, 12, 2048, 3_000_000, 10_000_000, 0x4, 0xDEADBEEF)
+    names = [name for name, _ in messages.REPORTS["block"]]
+    assert messages.say("block", **dict(zip(names, block, strict=True))) == outbox._BLOCK % block
+    places = [{messages.HEX: "%X", messages.NUMBER: "%d"}[form] for _, form in messages.REPORTS["tick"]]
+    assert " ".join(["tick", *places]).encode() == outbox._TICK

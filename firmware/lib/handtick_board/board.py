@@ -25,15 +25,17 @@ from .tick_button import TickButton
 from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
-# Lines written a pass at rest; while ticks are made, one: putting it into words keeps the next edge waiting.
-_LINES_AT_REST = 4
+# Bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
+_BYTES_AT_REST = 1024
+_BYTES_MOVING = 4096
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
 _LONGEST_STAY_US = 8000
 # Where the ring is that of bursts, so many ticks that were made one by one are kept beside it.
 _RECORDS_BESIDE_BURSTS = 512
 # With more than sixteen probes a record is wide, and ticks come slowly.
 _WIDE_RECORDS = 1024
-# The longest that the end of the program waits for the tick in hand.
+# Lines written at the end of the program, and the longest that it waits for the tick in hand.
+_LAST_LINES = 4
 _LONGEST_END_US = 2_000_000
 
 
@@ -47,14 +49,16 @@ class Rim:
         probes: ``read()`` gives all probes as one number; ``disagreed`` whether its two reads differed; ``pull(way)``
             pulls them "up", "down" or "none".
         contact: ``edges(now_us)`` gives the tick button's edges since the last call as (board time, closed) pairs, and
-            at the first call where it stands.
+            at the first call where it stands; ``waiting`` whether there are any.
         port: ``connected``, ``waiting`` bytes to be read, ``read()`` giving them, ``write(data)`` giving how many bytes
-            it took; none ever waits.
+            it took; it waits for nobody but a host that is reading, and never long.
         now_us: gives the board time.
         probe_count: how many probes there are.
         chained: how many of them, the last ones, are on a chain (see ``ChainedProbes``).
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
+        calm_passes: how many passes in a row, while the clock is at rest, look only for a contact and for bytes, and
+            go on telling what waits.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
@@ -83,6 +87,7 @@ class Rim:
         counter=None,
         tug=None,
         chained: int = 0,
+        calm_passes: int = 0,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -101,6 +106,7 @@ class Rim:
         self.counter = counter
         self.tug = tug
         self.chained = chained
+        self.calm_passes = calm_passes
 
 
 class Identity:
@@ -128,13 +134,20 @@ class Board:
         settings: the settings in force.
         identity: who the board is.
         refused: (name, why) of every setting that was refused, told after each greeting.
+
+    Attributes:
+        now_us: board time of the latest pass that was not a calm one.
     """
 
     def __init__(self, rim: Rim, settings: Settings, identity: Identity, refused=()) -> None:
         self._rim = rim
         self._settings = settings
         self._identity = identity
+        self.now_us = 0
         self._connected = False
+        # How many more passes are calm ones, and whether something is told in them.
+        self._calm = 0
+        self._telling = False
         wide = rim.probe_count > pin_map.MOST_PROBES
         most = _RECORDS_BESIDE_BURSTS if rim.bursts else _WIDE_RECORDS if wide else settings.ring
         self.ring = Ring(min(settings.ring, most), wide)
@@ -164,7 +177,7 @@ class Board:
             settings.duty_percent,
         )
         self.ready = ReadySteps(self.conductor, self.outbox, rim.make_ready, LEAST_PHASE)
-        self.tick_button = TickButton(rim.contact, self.one_shot, self.outbox, self._press)
+        self.tick_button = TickButton(rim.contact, rim.now_us, self.one_shot, self.outbox, self._press)
         self.desk = CommandDesk(
             self.conductor,
             self.outbox,
@@ -176,20 +189,49 @@ class Board:
             self.ready,
         )
 
-    def poll(self) -> None:
-        """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be."""
-        rim = self._rim
-        now_us = rim.now_us()
-        self.outbox.time.note(now_us)
-        self._watch_halt_line(now_us)
+    def poll(self) -> bool:
+        """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be.
+
+        Returns:
+            False where it was a calm one: then it was only seen that there is still nothing to do.
+        """
+        rim, clock, outbox = self._rim, self.clock, self.outbox
+        if self._calm:
+            # A press that comes now is to find the loop looking for it.
+            self._calm -= 1
+            port = rim.port
+            if not (rim.contact.waiting or port.waiting or port.connected != self._connected):
+                if self._telling:
+                    outbox.pump(rim.port, 1, _BYTES_AT_REST)
+                return False
+        self.now_us = now_us = rim.now_us()
+        outbox.time.note(now_us)
         self.tick_button.watch(now_us)
+        self._watch_halt_line(now_us)
         self._watch_port()
-        # After whatever asked for ticks, so that the first edge is made in this pass and told in a later one.
+        # By a look of its own at the time: an edge may have been made since the first one.
         self.conductor.poll(rim.now_us())
         self.ready.poll()
-        if rim.pass_us:
-            self._stay_with_clock()
-        self.outbox.pump(rim.port, _LINES_AT_REST if self.clock.resting else 1)
+        if clock.resting:
+            outbox.pump(rim.port, 1, _BYTES_AT_REST)
+        else:
+            if rim.pass_us and not outbox.has_blocks:
+                self._stay_with_clock()
+            outbox.pump(rim.port, 1, _BYTES_MOVING)
+        self._calm = 0
+        if rim.calm_passes and clock.rested and self.conductor.mode == transitions.REST:
+            self.conductor.arm()
+            if self.one_shot.settled:
+                # Until a contact moves or bytes arrive there is nothing to do for the clock. A pass in which something
+                # is told takes ten times as long.
+                self._telling = not outbox.idle
+                self._calm = rim.calm_passes // 8 if self._telling else rim.calm_passes
+        return True
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is under way and nothing waits to be told."""
+        return self.clock.rested and self.conductor.mode == transitions.REST and self.outbox.idle
 
     def come_to_rest(self) -> None:
         """Ends the tick in hand and rests the line, for whoever is about to let the pins go; waits for that."""
@@ -198,7 +240,7 @@ class Board:
         while not self.clock.rested and elapsed_us(self._rim.now_us(), began_us) < _LONGEST_END_US:
             self.conductor.poll(self._rim.now_us())
         # What there is to say of it, as far as the port takes it at once.
-        self.outbox.pump(self._rim.port, _LINES_AT_REST)
+        self.outbox.pump(self._rim.port, _LAST_LINES)
 
     def due_us(self) -> int | None:
         """Board time of the next thing it means to do by itself; None where it waits for the world."""
@@ -243,6 +285,7 @@ class Board:
         if port.connected:
             self._connected = True
             if port.waiting and not self.outbox.crowded:
+                self.clock.disarm()
                 self.desk.take(port.read())
         elif self._connected:
             self._connected = False
@@ -250,6 +293,7 @@ class Board:
             was_host = self.outbox.open
             # Half a tick made on purpose is kept for the next command of somebody who said goodbye.
             kept = self.desk.parted and self.conductor.mode == transitions.HELD
+            self.clock.disarm()
             self.desk.disconnected()
             self._pull("set")
             self.tick_button.tell("off")

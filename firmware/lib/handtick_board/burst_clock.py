@@ -5,8 +5,9 @@ ticks, long periods, ticks after each of which something must be judged) is made
 through the same machine, so that the line has one owner. Bursts begin and end at tick boundaries: whatever stops, or
 changes, asks the machine to end at the next one, and hears how many ticks it made.
 
-With samples, a burst takes a quarter of the memory for them, or 50 ms, and between two bursts the line stays at rest
-for as long as the loop takes to come by. Without, a burst is as long as what was asked for.
+With samples, a burst takes half of the memory for them, or 50 ms, and between two bursts the line stays at rest for as
+long as the loop takes to come by: while one half is told, the other is filled. Without, a burst is as long as what was
+asked for.
 """
 
 from __future__ import annotations
@@ -35,7 +36,9 @@ _PATIENCE_US = 500_000
 _SETTLED_NS = 300
 # The rate up to which every tick of a run is sampled where nobody says, in thousandths of a hertz.
 _TRACE_RATE_MHZ = 100_000_000
-# Bursts of at most so many ticks are told tick by tick, longer ones as blocks.
+# A block costs as much as two lines: bursts of at most so many ticks are told tick by tick; and up to so many where
+# blocks are not told as fast as they come, as each that waits takes memory.
+_ALWAYS_RECORDS = 2
 _MOST_RECORDS = 32
 
 
@@ -44,9 +47,10 @@ class BurstClock(SoftwareClock):
 
     Args:
         line: as for ``SoftwareClock``, and beside it ``hz`` (its cycles a second, a multiple of a million),
-            ``least(traced)`` (shortest leading and trailing phase in cycles), ``start(count, lead, trail, samples)``
-            (sends it off; ``samples`` is a memory of two words a tick, or None), ``busy``, ``end()`` (rests at the
-            next boundary) and ``finish()`` (once not busy: the ticks it did not make).
+            ``least(traced)`` (shortest leading and trailing phase in cycles), ``load(count, lead, trail, samples)``
+            (makes a burst ready; ``samples`` is a memory of two words a tick, or None), ``go()`` (sends it off),
+            ``busy``, ``end()`` (rests at the next boundary) and ``finish()`` (once not busy: the ticks it did not
+            make).
         traces: the ``TraceRing`` for samples.
         The others as for ``SoftwareClock``; the sink has ``push_block``, ``skip`` and ``lose`` too.
     """
@@ -70,15 +74,22 @@ class BurstClock(SoftwareClock):
         self._mhz = line.hz // 1_000_000
         self.top_rate_mhz = line.hz * 1000 // sum(line.least(True))
         self._traces = traces
-        # The most ticks with samples that one burst makes.
-        self._most_traced = max(1, traces.capacity // 4)
+        # The most ticks with samples that one burst makes; and where only those of the last ticks are taken, of how
+        # many.
+        self._most_traced = max(1, traces.capacity // 2)
+        self._last_traced = max(1, traces.capacity // 4)
         self._lead_cycles = self._trail_cycles = 0
         self._short = False
         self._wants_samples = True
         self._aborted = False
         self._waiting_since_us = 0
-        # The burst under way: its ticks, where their samples go, its phases, when it began and should end.
+        # Where the samples of a tick go that is alone; whether one is ready that ``fire`` makes.
+        self._one = memoryview(bytearray(4)).cast("H")
+        self._armed = False
+        # The burst under way: its ticks, where their samples go and where in the ring that is, its phases, when it
+        # began and should end.
         self._burst = 0
+        self._samples: memoryview[int] | None = None
         self._place: int | None = None
         self._burst_lead = self._burst_trail = 1
         self._began_us = 0
@@ -98,12 +109,43 @@ class BurstClock(SoftwareClock):
 
     def begin(self, count: int, high: int, low: int, traced: bool = True) -> None:
         """See ``SoftwareClock.begin``."""
+        self._armed = False
         self._wants_samples = traced
-        super().begin(count, high, low)
+        SoftwareClock.begin(self, count, high, low)
+
+    def arm(self, high: int, low: int) -> None:
+        """See ``SoftwareClock.arm``."""
+        if self._armed or not self.rested or self.goes_past_halt or self.flags or self.stop_rule is not None:
+            return
+        if self._sink.holds_clock or self.trigger_tick or (self.trigger is not None and self.trigger.value):
+            return
+        self.retime(high, low)
+        if self._short:
+            self._line.load(1, self._lead_cycles, self._trail_cycles, self._one)
+            self._armed = True
+
+    def disarm(self) -> None:
+        """See ``SoftwareClock.disarm``."""
+        self._armed = False
+
+    def fire(self) -> bool:
+        """See ``SoftwareClock.fire``."""
+        if not self._armed:
+            return False
+        self._line.go()
+        began_us = self._now_us()
+        self._count = 1
+        self._wants_samples = self._going = True
+        self._ending = self._matched = self._paused = False
+        self._note_start(1, 0, self._one, began_us)
+        return True
 
     def retime(self, high: int, low: int) -> None:
         """See ``SoftwareClock.retime``; a burst under way ends at the next boundary and goes on with the new phases."""
-        self._lead_cycles, self._trail_cycles = (low, high) if self.rest_high else (high, low)
+        lead, trail = (low, high) if self.rest_high else (high, low)
+        if lead == self._lead_cycles and trail == self._trail_cycles:
+            return
+        self._lead_cycles, self._trail_cycles = lead, trail
         mhz = self._mhz
         super().retime(-(-high // mhz), -(-low // mhz))
         self._short = self._lead_cycles + self._trail_cycles <= _LONGEST_TICK_US * mhz
@@ -122,11 +164,12 @@ class BurstClock(SoftwareClock):
 
     def poll(self, now_us: int) -> str | None:
         """See ``SoftwareClock.poll``."""
-        if self._phase == _BURST:
+        phase = self._phase
+        if phase == _BURST:
             return None if self._line.busy else self._collect()
-        if self._phase == _NO_ROOM:
+        if phase == _NO_ROOM:
             return self._wait(now_us)
-        return super().poll(now_us)
+        return SoftwareClock.poll(self, now_us)
 
     def due_us(self) -> int | None:
         """See ``SoftwareClock.due_us``; a burst is due when it should have made all its ticks."""
@@ -141,12 +184,14 @@ class BurstClock(SoftwareClock):
         """The next tick begins: as one of a burst, if it can be."""
         if not self._short or self._held or (self.stop_rule is not None and not self.flags):
             return super()._lead()
-        if self._pauses():
+        if self.trigger is not None and self._pauses():
             return None
         self._going = True
         if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
+        if self._count == 1 and self._wants_samples:
+            return self._start(1, 0)
         # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own, with samples.
         ahead = 0 if self.flags else self.trigger_tick - self.tick - 1
         most = ahead if ahead > 0 else ENDLESS_TICKS
@@ -154,8 +199,8 @@ class BurstClock(SoftwareClock):
         if not self._wants_samples and not marked:
             if self._count == ENDLESS:
                 return self._start(most, 0, traced=False)
-            if self._count > self._most_traced:
-                return self._start(min(most, MOST, self._count - self._most_traced), 0, traced=False)
+            if self._count > self._last_traced:
+                return self._start(min(most, MOST, self._count - self._last_traced), 0, traced=False)
         count = 1 if marked else min(most, MOST)
         if self._count != ENDLESS:
             count = min(count, self._count)
@@ -166,27 +211,37 @@ class BurstClock(SoftwareClock):
         return self._start(count, 0)
 
     def _start(self, count: int, flags: int, traced: bool = True) -> str | None:
-        self._place = None
-        if traced and not self._traces.full:
-            self._place = self._traces.take(count)
+        place = samples = None
+        if traced and count == 1:
+            samples = self._one
+        elif traced and not self._traces.full:
+            place = self._traces.take(count)
             count = self._traces.length
+            samples = self._traces.words(place, count)
         elif traced and self._sink.waits_for_room:
             if self._phase != _NO_ROOM:
                 self._waiting_since_us = self._now_us()
             self._phase = _NO_ROOM
             return None
+        self._line.load(count, self._lead_cycles, self._trail_cycles, samples)
+        self._line.go()
+        # After the machine was sent off: a tick is dated a few microseconds late, never early.
+        began_us = self._now_us()
+        self._place = place
+        self._note_start(count, flags, samples, began_us)
+        return None
+
+    def _note_start(self, count: int, flags: int, samples, began_us: int) -> None:
+        self._armed = False
         self._phase = _BURST
         self._burst = count
         self._burst_flags = flags
+        self._samples = samples
         self._aborted = False
         self._tick_flags = 0
         self._burst_lead, self._burst_trail = self._lead_cycles, self._trail_cycles
-        samples = None if self._place is None else self._traces.words(self._place, count)
-        self._line.start(count, self._lead_cycles, self._trail_cycles, samples)
-        # After the machine was sent off: a tick is dated a few microseconds late, never early.
-        self._began_us = self._now_us()
+        self._began_us = began_us
         self._expect(count)
-        return None
 
     def _expect(self, ticks: int) -> None:
         """The burst should end after so many ticks."""
@@ -230,15 +285,15 @@ class BurstClock(SoftwareClock):
 
     def _tell(self, made: int) -> None:
         place, self._place = self._place, None
-        if place is None:
+        samples = self._samples
+        if samples is None:
             if self._wants_samples:
                 self._sink.lose(made)
             else:
                 self._sink.skip(made)
             return
-        traces = self._traces
-        traces.keep(made)
-        samples = traces.words(place, made)
+        if place is not None:
+            self._traces.keep(made)
         if not self._lead_is_active:
             # The trailing edge clocks the machine: a tick's samples are the second one of its round in the hardware
             # and the first one of the next, or, after the last, what the probes hold now.
@@ -248,13 +303,20 @@ class BurstClock(SoftwareClock):
         flags = self.flags | self._burst_flags | self._unsettled()
         period = self._burst_lead + self._burst_trail
         began_us = self._began_us if self._lead_is_active else self._began_us + self._burst_lead // self._mhz
-        if made > _MOST_RECORDS or (made > self._sink.room and self._sink.waits_for_room):
+        if place is not None and self._told_as_block(made):
             self._sink.push_block(place, made, wrapped(began_us), period * 1_000_000 // self._mhz, flags)
             return
         for at in range(made):
             at_us = wrapped(began_us + at * period // self._mhz)
             self._sink.push(samples[2 * at], samples[2 * at + 1], at_us, flags)
-        traces.keep(0)
+        if place is not None:
+            self._traces.keep(0)
+
+    def _told_as_block(self, made: int) -> bool:
+        sink = self._sink
+        if made > _MOST_RECORDS or (made > _ALWAYS_RECORDS and sink.takes_small_blocks):
+            return True
+        return made > sink.room and sink.waits_for_room
 
     def _unsettled(self) -> int:
         """The flag for samples that were taken too soon after an edge; those of a burst are all alike."""

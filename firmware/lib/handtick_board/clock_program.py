@@ -153,6 +153,8 @@ class Loader:
     def __init__(self, program: ClockProgram, offset: int) -> None:
         self._program = program
         self._offset = offset
+        self._count = self._lead = self._trail = 0
+        self._traced = False
         number = [_MOV_ISR_NULL] + [_SET_Y, _IN_Y_5] * 3 + [_MOV_ISR_ISR] + [_SET_Y, _IN_Y_5] * 3
         # Four words at most wait from an earlier request to rest.
         words = [_PULL_NOBLOCK] * 4
@@ -166,6 +168,15 @@ class Loader:
 
     def set(self, count: int, lead_cycles: int, trail_cycles: int, traced: bool) -> None:
         """Sets ``count`` ticks, 1 to ``MOST`` or ``ENDLESS_TICKS``; no phase is shorter than the program's shortest."""
+        if (
+            count == self._count
+            and lead_cycles == self._lead
+            and trail_cycles == self._trail
+            and traced == self._traced
+        ):
+            # Ticks made by hand are all alike.
+            return
+        self._count, self._lead, self._trail, self._traced = count, lead_cycles, trail_cycles, traced
         least_lead, least_trail = self._program.least(traced)
         self._put(self._trail_at, trail_cycles - least_trail)
         endless = count == ENDLESS_TICKS

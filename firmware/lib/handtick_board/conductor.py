@@ -69,6 +69,8 @@ class Conductor:
         self._reset_ticks = reset_ticks
         self._duty_percent = duty_percent
         self._job: Job | None = None
+        self._press_job = Job("press", 1, self._step, self._step, by_hand=True, steady=True)
+        self._press_breaks = ""
         self._next: Job | None = None
         self._presses = 0
         self._halting_ids: list[int] = []
@@ -94,11 +96,20 @@ class Conductor:
 
     def press(self) -> None:
         """One press of the tick button."""
-        if self._breaks(self._step, self._step):
+        if self._press_breaks:
             self._refuse_press(None)
             return
+        if self.mode == transitions.REST:
+            # The edge first, where it is ready; then what there is to note and to tell about it.
+            self._event("press", self.clock.fire())
+            return
         by_hand = self.mode == transitions.MOVING and self._job is not None and self._job.by_hand
-        self._event("press by hand" if by_hand else "press", None)
+        self._event("press by hand" if by_hand else "press", False)
+
+    def arm(self) -> None:
+        """At rest, has the clock make ready the tick of the next press."""
+        if not self._press_breaks:
+            self.clock.arm(self._step, self._step)
 
     def run(self, rate_mhz: int, command_id: int = NOBODY) -> None:
         """Asks for ticks at a rate, without end."""
@@ -166,6 +177,7 @@ class Conductor:
     def limit(self, limits: ClockLimits, command_id: int = NOBODY) -> None:
         """Says what the machine's clock may not do."""
         self.limits = limits
+        self._press_breaks = self._breaks(self._step, self._step)
         self.clock.trigger_tick = 0
         self._done(command_id)
 
@@ -224,9 +236,12 @@ class Conductor:
         """Lets the clock make the edge that is due and acts on what came of it."""
         if self.mode == transitions.WAITING and self._outbox.has_room:
             self._event("room", None)
-        elif self.mode == transitions.IN_RESET and self._releasing and self.clock.rested:
+        elif self._releasing and self.clock.rested:
             self._event("rested", None)
-        why = self.clock.poll(now_us)
+        self._act_on(self.clock.poll(now_us))
+
+    def _act_on(self, why: str | None) -> None:
+        """What the clock has to tell becomes an event."""
         if why is None:
             return
         if why == EDGE_MADE:
@@ -243,18 +258,26 @@ class Conductor:
         self.mode = mode
         getattr(self, "_" + action)(detail)
 
-    def _begin(self, job: Job) -> None:
+    def _begin(self, job: Job, begun: bool = False) -> None:
+        """Begins a job; ``begun`` where the clock has done so already."""
         self._answer_halves(reasons.RUNNING)
+        clock = self.clock
+        tick, edges = clock.tick, clock.edges
         self._job = job
         self.asked = job.asked
-        job.start(self.clock.edges)
-        self.clock.begin(job.count, job.high, job.low, job.traced)
-        self._say_state(reasons.ASKED)
+        job.start(edges)
+        why = None
+        if not begun:
+            clock.begin(job.count, job.high, job.low, job.traced)
+            # The first edge comes before words are found for it.
+            why = clock.poll_now()
+        self._say_state(reasons.ASKED, tick, edges)
         if job.count == ENDLESS:
-            self._done(job.command_id)
+            self._done(job.command_id, tick, edges)
+        self._act_on(why)
 
-    def _press(self, detail: object) -> None:
-        self._begin(Job("press", 1, self._step, self._step, by_hand=True, steady=True))
+    def _press(self, fired: bool) -> None:
+        self._begin(self._press_job, fired)
 
     def _queue(self, job: Job) -> None:
         if self._next is not None:
@@ -335,7 +358,7 @@ class Conductor:
             self._event("move", job)
         elif self._presses:
             self._presses -= 1
-            self._event("press", None)
+            self._event("press", False)
 
     def _begin_reset(self, command_id: int) -> None:
         self._reset_line.value = True
@@ -430,14 +453,20 @@ class Conductor:
         while self._halting_ids:
             self._done(self._halting_ids.pop(0))
 
-    def _say_state(self, why: str) -> None:
+    def _say_state(self, why: str, tick: int | None = None, edges: int | None = None) -> None:
+        """Tells what the clock is doing; ``tick`` and ``edges`` where they were others when it began to."""
         clock, job = self.clock, self._job
-        rate = 0 if job is None or job.steady else clock.rate_of(job.high, job.low)
-        self._outbox.say_state(self.mode, why, self.asked, clock.tick, clock.edges, write_rate(rate))
+        if tick is None:
+            tick, edges = clock.tick, clock.edges
+        rate = "0" if job is None or job.steady else write_rate(clock.rate_of(job.high, job.low))
+        self._outbox.say_state(self.mode, why, self.asked, tick, edges, rate)
 
-    def _done(self, command_id: int) -> None:
-        if command_id != NOBODY:
-            self._outbox.answer(command_id, "done", tick=self.clock.tick, edges=self.clock.edges)
+    def _done(self, command_id: int, tick: int | None = None, edges: int | None = None) -> None:
+        if command_id == NOBODY:
+            return
+        if tick is None:
+            tick, edges = self.clock.tick, self.clock.edges
+        self._outbox.answer(command_id, "done", tick=tick, edges=edges)
 
     def _refuse(self, command_id: int, why: str) -> None:
         if command_id != NOBODY:

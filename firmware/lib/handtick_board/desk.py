@@ -28,6 +28,7 @@ _CHOICES = {
     "limits": MAY_STOP,
 }
 _LEVELS = ("low", "high")
+_PRINTABLE = bytes(range(32, 127))
 
 
 class CommandDesk:
@@ -241,9 +242,8 @@ class CommandDesk:
 
 def _words(text: bytes) -> list[str] | None:
     """The words of a line in printable ASCII; None where it is anything else or empty."""
-    for byte in text:
-        if not 32 <= byte < 127:
-            return None
+    if text.strip(_PRINTABLE):
+        return None
     return text.decode().split() or None
 
 

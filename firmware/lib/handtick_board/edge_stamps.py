@@ -58,26 +58,30 @@ class StampReader:
     """Reads stamps from the ring of words that the state machine fills by itself.
 
     Args:
-        ring: bytes, four a word, lowest first, all zero to begin with; whoever fills it goes round and round. A word of
-            zeros is no stamp (the count passes zero for one microsecond in 36 minutes).
+        ring: halves of words, the lower one first, all zero to begin with; whoever fills it goes round and round. A
+            word of zeros is no stamp (the count passes zero for one microsecond in 36 minutes).
+
+    Attributes:
+        at: where in the ring the next stamp is, or will be.
     """
 
-    def __init__(self, ring: bytearray) -> None:
-        self._ring = ring
-        self._at = 0
+    def __init__(self, ring) -> None:
+        self.ring = ring
+        self.at = 0
 
     def next(self) -> tuple[int, bool] | None:
         """The next stamp: microseconds since the start as a board time, and whether the contact is closed; or None."""
-        ring = self._ring
-        at = self._at
-        if not (ring[at] or ring[at + 3] or ring[at + 2] or ring[at + 1]):
+        ring, at = self.ring, self.at
+        if not (ring[at] or ring[at + 1]):
             return None
-        count = (ring[at + 3] & 0x7F) << 23 | ring[at + 2] << 15 | ring[at + 1] << 7 | ring[at] >> 1
-        closed = not ring[at] & 1
-        ring[at] = ring[at + 1] = ring[at + 2] = ring[at + 3] = 0
-        self._at = (at + 4) % len(ring)
+        # Once one half is there, so is the other.
+        low, high = ring[at], ring[at + 1]
+        count = (high & 0x7FFF) << 15 | low >> 1
+        closed = not low & 1
+        ring[at] = ring[at + 1] = 0
+        self.at = (at + 2) % len(ring)
         # X started at all ones, whose lower 30 bits are the whole range of board time less one.
-        return wrapped(-1 - count), closed
+        return ~count & 0x3FFFFFFF, closed
 
 
 class StampedContact:
@@ -93,8 +97,8 @@ class StampedContact:
     grain_us = 1
 
     def __init__(self, pin, now_us, rp2pio, pull_up) -> None:
-        ring = bytearray(4 * RING_WORDS)
-        self._reader = StampReader(ring)
+        ring = memoryview(bytearray(4 * RING_WORDS))
+        self._reader = StampReader(ring.cast("H"))
         self._machine = rp2pio.StateMachine(
             WORDS,
             frequency=FREQUENCY_HZ,
@@ -108,9 +112,9 @@ class StampedContact:
             auto_push=True,
             push_threshold=32,
         )
-        self._machine.background_read(loop=memoryview(ring).cast("I"))
-        self._none: list[tuple[int, bool]] = []
-        self._first: list[tuple[int, bool]] = []
+        self._machine.background_read(loop=ring.cast("I"))
+        # What the next call gives beside what it finds.
+        self._edges: list[tuple[int, bool]] = []
         self._offset_us = 0
         self._machine.run(PROBE_WORDS)
         # The word was made before this moment: dated a little late, a contact is never taken for longer than it was.
@@ -118,16 +122,24 @@ class StampedContact:
         first = self._reader.next()
         while first is not None:
             self._offset_us = wrapped(made_by_us - first[0])
-            self._first = [(made_by_us, first[1])]
+            self._edges = [(made_by_us, first[1])]
             first = self._reader.next()
+
+    @property
+    def waiting(self) -> bool:
+        """Whether there are edges that were not asked for yet."""
+        # Asked in every calm pass, so not by way of the reader.
+        reader = self._reader
+        return bool(reader.ring[reader.at] or reader.ring[reader.at + 1])
 
     def edges(self, now_us: int) -> list[tuple[int, bool]]:
         """The edges since the last call, as (board time, closed); at the first call, where the contact stands."""
-        stamp = self._reader.next()
-        if stamp is None and not self._first:
-            return self._none
-        edges, self._first = list(self._first), self._none
+        reader, edges = self._reader, self._edges
+        stamp = reader.next()
+        if stamp is None and not edges:
+            return edges
+        self._edges = []
         while stamp is not None:
-            edges.append((wrapped(stamp[0] + self._offset_us), stamp[1]))
-            stamp = self._reader.next()
+            edges.append((stamp[0] + self._offset_us & 0x3FFFFFFF, stamp[1]))
+            stamp = reader.next()
         return edges

@@ -70,7 +70,7 @@ class OneShot:
             return False
         if closed == self._closed:
             return self.poll(at_us)
-        fired = self.poll(at_us)
+        fired = self._passes(at_us)
         since_us = elapsed_us(at_us, self._edge_us)
         if closed:
             if not self._armed and since_us > self.longest_gap_us:
@@ -84,6 +84,22 @@ class OneShot:
 
     def poll(self, now_us: int) -> bool:
         """Lets time pass to ``now_us`` without an edge; returns whether the one-shot fired by then."""
+        fired = self._passes(now_us)
+        self.settled = not fired and self._known and self.due_us() is None
+        return fired
+
+    def due_us(self) -> int | None:
+        """Board time at which ``poll`` has something to decide next; None where only an edge can change anything."""
+        if not self._known:
+            return None
+        if self._closed and self._armed:
+            return self._edge_us + self.press_us
+        if not self._closed and not self._armed:
+            return self._edge_us + self.rearm_us
+        return self._edge_us + self.rearm_us if self._in_burst else None
+
+    def _passes(self, now_us: int) -> bool:
+        """Time passes; returns whether that made it fire."""
         if not self._known:
             return False
         since_us = elapsed_us(now_us, self._edge_us)
@@ -95,18 +111,7 @@ class OneShot:
                 return True
         elif not self._armed and since_us >= self.rearm_us:
             self._armed = True
-        self.settled = self.due_us() is None
         return False
-
-    def due_us(self) -> int | None:
-        """Board time at which ``poll`` has something to decide next; None where only an edge can change anything."""
-        if not self._known:
-            return None
-        if self._closed and self._armed:
-            return self._edge_us + self.press_us
-        if not self._closed and not self._armed:
-            return self._edge_us + self.rearm_us
-        return self._edge_us + self.rearm_us if self._in_burst else None
 
     def _note_bounce(self, at_us: int) -> None:
         if not self._in_burst:

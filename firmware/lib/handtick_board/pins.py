@@ -170,6 +170,11 @@ class PolledContact:
         self._first = True
         self._none: list[tuple[int, bool]] = []
 
+    @property
+    def waiting(self) -> bool:
+        """Whether the contact has moved."""
+        return self._input.value != self._closed
+
     def edges(self, now_us: int) -> list[tuple[int, bool]]:
         """The edge seen now, if there is one, as (board time, closed)."""
         closed = self._input.value

@@ -68,8 +68,7 @@ class PioLine:
         self._ask_to_end = array.array("H", (0,))
         self._x_out = array.array("H", X_OUT)
         self._answer = array.array("I", (0,))
-        self._count = 0
-        self._traced = False
+        # Whether samples are on their way, or will be once the ticks that are ready are sent off.
         self._reads = False
 
     @property
@@ -91,14 +90,18 @@ class PioLine:
         """Whether a burst is under way."""
         return self._machine.pc != self._idle
 
-    def start(self, count: int, lead_cycles: int, trail_cycles: int, samples) -> None:
-        """Sends off ``count`` ticks; ``samples`` is a memory of two 16-bit words a tick, or None."""
-        self._traced = samples is not None
-        self._count = count
-        self._loader.set(count, lead_cycles, trail_cycles, self._traced)
-        if self._traced:
+    def load(self, count: int, lead_cycles: int, trail_cycles: int, samples) -> None:
+        """Makes ``count`` ticks ready; ``samples`` is a memory of two 16-bit words a tick, or None."""
+        if self._reads:
+            # What was made ready before was not sent off.
+            self._machine.stop_background_read()
+        self._reads = samples is not None
+        self._loader.set(count, lead_cycles, trail_cycles, self._reads)
+        if self._reads:
             self._machine.background_read(once=samples)
-            self._reads = True
+
+    def go(self) -> None:
+        """Sends them off."""
         self._machine.run(self._loader.words)
 
     def end(self) -> None:

@@ -120,7 +120,7 @@ class SoftwareClock:
     @property
     def rested(self) -> bool:
         """Whether the line is at rest and has been for as long as the phase after the last tick was to last."""
-        return self.resting and not self._cooling
+        return self._phase == _REST and self._count == 0 and not self._cooling
 
     def edges_at(self, now_us: int) -> int:
         """The edge count at a time, as far as it can be known while ticks are made; exact at rest."""
@@ -176,6 +176,20 @@ class SoftwareClock:
         self.begin(1, high, low)
         self._held = True
 
+    def arm(self, high: int, low: int) -> None:
+        """At rest, makes one tick ready that ``fire`` then makes at once; where that can't be, does nothing.
+
+        ``begin`` forgets it. Whoever changes what decides whether a tick may be made (the stop rule, the trigger's
+        tick, the halt line to be obeyed or not) has to ``disarm`` first.
+        """
+
+    def disarm(self) -> None:
+        """Forgets the tick that is ready, if one is."""
+
+    def fire(self) -> bool:
+        """Makes the tick that is ready, as ``begin`` would; returns whether one was."""
+        return False
+
     def finish_half(self) -> None:
         """Ends a held tick; where its first edge was still to come, the whole tick is made."""
         self._held = False
@@ -229,7 +243,7 @@ class SoftwareClock:
             if elapsed_us(now_us, self._edge_us) < self._cool_us + self._grain_us:
                 return None
             self._cooling = False
-        if self._count == 0:
+        if not self._count:
             return None
         if self._paused:
             self._paused = False
@@ -238,9 +252,13 @@ class SoftwareClock:
             return self._rest(reasons.HALTED)
         if self._sink.holds_clock:
             return self._rest(reasons.LOG_FULL)
-        if self._stops_before():
+        if self.stop_rule is not None and self._stops_before():
             return self._rest(reasons.RULE)
         return self._lead()
+
+    def poll_now(self) -> str | None:
+        """See ``poll``."""
+        return self.poll(self._now_us())
 
     def due_us(self) -> int | None:
         """Board time of the next edge it means to make; None while it waits for somebody else."""

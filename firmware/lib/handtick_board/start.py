@@ -23,8 +23,8 @@ from .usb_port import NoPort, UsbPort
 WATCHDOG_S = 5
 # A pass of the loop with a line written takes about this long on an RP2040; see the figures in the documentation.
 PASS_US = 2000
-# Below this many bytes the heap is tidied at rest, so that it need not be in the middle of a run.
-_TIDY_BELOW = 24_000
+# A calm pass takes a tenth of a millisecond: so many are as long as a hand on a button never notices.
+CALM_PASSES = 64
 # How long tidying takes at most, in microseconds.
 _TIDY_US = 20_000
 
@@ -57,23 +57,28 @@ def run() -> None:
     feed = _watchdog()
     gc.collect()
     print("handtick: ready; heap free", gc.mem_free(), "bytes")  # type: ignore[attr-defined]
-    passes = 0
+    passes = tidied_at = 0
     while True:
-        bench.poll()
-        hand.poll(now_us())
-        feed()
-        passes = (passes + 1) & 0xFF
-        if passes & 0x3F == 0 and _may_tidy(bench.clock.due_us(), now_us(), passes):
-            gc.collect()
+        if bench.poll():
+            hand.poll(bench.now_us)
+            passes = (passes + 1) & 0x3F
+            if bench.one_shot.armed:
+                if passes == 0 and _may_tidy(bench.clock.due_us(), now_us()):
+                    gc.collect()
+            elif bench.clock.edges != tidied_at and bench.idle:
+                # A press has made its tick and been told. While it is held, and until the one-shot is armed again,
+                # there can be no other one: by the next, what this one left behind is gone.
+                tidied_at = bench.clock.edges
+                gc.collect()
+            feed()
 
 
-def _may_tidy(due_us: int | None, now_us: int, passes: int) -> bool:
-    """Whether the heap should be tidied now, so that it need not be when an edge is due."""
-    if due_us is not None:
-        # Between two edges that are far apart, before what the passes leave behind has filled the heap.
-        return not reached(now_us, due_us) and elapsed_us(due_us, now_us) > _TIDY_US
-    # At rest. Counting what is free takes several times as long as a pass does: once in a while is enough.
-    return passes == 0 and gc.mem_free() < _TIDY_BELOW  # type: ignore[attr-defined]
+def _may_tidy(due_us: int | None, now_us: int) -> bool:
+    """Whether the heap should be tidied now, so that it need not be when an edge is due.
+
+    That is between two edges that are far apart, before what the passes leave behind has filled the heap.
+    """
+    return due_us is not None and not reached(now_us, due_us) and elapsed_us(due_us, now_us) > _TIDY_US
 
 
 def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[str, str], tuple[str, ...]]:
@@ -141,6 +146,7 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         _counter(roles.get("edge_counter")),
         _tug(roles.get("tug")),
         chips * CHIP_BITS,
+        CALM_PASSES,
     )
 
 
@@ -300,6 +306,8 @@ def _contact(name: str | None, settings: Settings, now_us):
 
 
 class _NoContact:
+    waiting = False
+
     def edges(self, now_us: int) -> list[tuple[int, bool]]:
         return []
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from handtick_wire import reasons
 
-from .us_time import reached
-
 
 class TickButton:
     """Watches the contact.
 
     Args:
         contact: ``edges(now_us)`` gives its edges since the last call as (board time, closed) pairs.
+        now_us: gives the board time.
         one_shot: judges them.
         outbox: takes reports; its ``time`` makes board times whole.
         press: called at each press.
@@ -20,9 +19,10 @@ class TickButton:
         telling: whether every edge is told, and no press ticks.
     """
 
-    def __init__(self, contact, one_shot, outbox, press) -> None:
+    def __init__(self, contact, now_us, one_shot, outbox, press) -> None:
         self.telling = False
         self._contact = contact
+        self._now_us = now_us
         self._one_shot = one_shot
         self._outbox = outbox
         self._press = press
@@ -44,10 +44,8 @@ class TickButton:
             if self.telling:
                 self._say(self._outbox.time.full_us(at_us), closed)
             self._judged(one_shot.edge(at_us, closed))
-            if not reached(now_us, at_us):
-                # Stamped after this pass began.
-                now_us = at_us
-        self._judged(one_shot.poll(now_us))
+        # By now a contact that has just closed may have been closed for long enough.
+        self._judged(one_shot.poll(self._now_us() if edges else now_us))
         if one_shot.spikes != self._spikes:
             self._spikes = one_shot.spikes
             if not self.telling:

@@ -41,11 +41,11 @@ class TraceRing:
         """
         if self.used == 0:
             self._read_at = self._write_at = 0
-        row = (self._read_at if self._write_at < self._read_at else self.capacity) - self._write_at
-        self.length = min(ticks, row)
         place = self._write_at
-        self._write_at = (place + self.length) % self.capacity
-        self.used += self.length
+        row = (self._read_at if place < self._read_at else self.capacity) - place
+        self.length = length = min(ticks, row)
+        self._write_at = (place + length) % self.capacity
+        self.used += length
         return place
 
     def keep(self, ticks: int) -> None:

@@ -1,8 +1,9 @@
-"""The host's port on USB: reads what is there, writes what fits, never waits."""
+"""The host's port on USB: reads what is there, and writes for as long as a host reads."""
 
 from __future__ import annotations
 
-_MOST_AT_ONCE = 256
+_MOST_READ = 256
+_PATIENCE_S = 0.002
 
 
 class UsbPort:
@@ -14,8 +15,10 @@ class UsbPort:
 
     def __init__(self, serial) -> None:
         self._serial = serial
-        # Without this a write waits for ever on a host that has the port open and does not read.
-        serial.write_timeout = 0
+        # Without a limit a write waits for ever on a host that has the port open and does not read. To wait for one
+        # that does is half as fast again as to come back with the rest.
+        self._waits = True
+        serial.write_timeout = _PATIENCE_S
 
     @property
     def connected(self) -> bool:
@@ -29,11 +32,19 @@ class UsbPort:
 
     def read(self) -> bytes:
         """What has arrived, at most 256 bytes; empty if nothing has."""
-        return self._serial.read(min(self._serial.in_waiting, _MOST_AT_ONCE)) or b""
+        return self._serial.read(min(self._serial.in_waiting, _MOST_READ)) or b""
 
-    def write(self, data: bytes) -> int:
-        """Sends what fits now and returns how many bytes that was."""
-        return self._serial.write(data) or 0
+    def write(self, data) -> int:
+        """Sends what the host takes, a kilobyte in about two milliseconds, and returns how many bytes that was.
+
+        A host that does not read is not waited for again before it does.
+        """
+        taken = self._serial.write(data) or 0
+        waits = taken > 0
+        if waits != self._waits:
+            self._waits = waits
+            self._serial.write_timeout = _PATIENCE_S if waits else 0
+        return taken
 
 
 class NoPort:

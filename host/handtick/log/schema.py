@@ -30,7 +30,7 @@ LARGEST = 2**63 - 1
 """The largest number the log can hold."""
 
 STRETCH = 1024
-"""How many tick numbers a stretch has: as many as a board tells in one block."""
+"""How many tick numbers a stretch has."""
 
 
 class Column(NamedTuple):

@@ -174,10 +174,10 @@ class VirtualBoard:
         """Passes of the loop until nothing more happens at this instant."""
         while True:
             edges = self.line.changes + self.reset_line.changes
-            number = self.board.outbox.lines
+            told = self.board.outbox.lines + self.port.taken
             self.board.poll()
             moved = edges != self.line.changes + self.reset_line.changes
-            if not moved and number == self.board.outbox.lines and not self._pressing():
+            if not moved and told == self.board.outbox.lines + self.port.taken and not self._pressing():
                 break
         watched, self._watched = self._watched, self.board.tick_button.telling
         if self._watched and not watched and self.hand is not None:

@@ -48,6 +48,7 @@ class BurstLine(OutputPin):
         self._program = ClockProgram()
         self._bursts: list[_Burst] = []
         self._burst: _Burst | None = None
+        self._ready: tuple[int, int, int, _Samples | None] | None = None
         self._moment_us: float | None = None
 
     @property
@@ -79,9 +80,14 @@ class BurstLine(OutputPin):
         self.catch_up()
         return self._burst is not None and not self._burst.over
 
-    def start(self, count: int, lead_cycles: int, trail_cycles: int, samples: _Samples | None) -> None:
-        """Sends off a burst."""
-        self._burst = _Burst(self._now(), count, lead_cycles, lead_cycles + trail_cycles, samples)
+    def load(self, count: int, lead_cycles: int, trail_cycles: int, samples: _Samples | None) -> None:
+        """Makes a burst ready."""
+        self._ready = count, lead_cycles, lead_cycles + trail_cycles, samples
+
+    def go(self) -> None:
+        """Sends it off."""
+        assert self._ready is not None
+        self._burst, self._ready = _Burst(self._now(), *self._ready), None
         self._bursts.append(self._burst)
         self.catch_up()
 

@@ -146,6 +146,11 @@ class Contact:
         """The contact has this level from board time ``board_us`` on."""
         self._edges.append((board_us, closed))
 
+    @property
+    def waiting(self) -> bool:
+        """Whether anything has happened since."""
+        return bool(self._edges)
+
     def edges(self, now_us: int) -> list[tuple[int, bool]]:
         """What has happened since the last call."""
         edges, self._edges = self._edges, []
@@ -160,10 +165,12 @@ class Port:
 
     Attributes:
         connected: whether a host has the port open.
+        taken: bytes that the board has sent so far.
     """
 
     def __init__(self, room: int = 4096) -> None:
         self.connected = False
+        self.taken = 0
         self._room = room
         self._to_board = bytearray()
         self._to_host = bytearray()
@@ -178,6 +185,7 @@ class Port:
         """Board: sends as much as there is room for; returns how much that was."""
         taken = min(len(data), self._room - len(self._to_host))
         self._to_host += data[:taken]
+        self.taken += taken
         return taken
 
     @property
