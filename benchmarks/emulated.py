@@ -18,6 +18,7 @@ from benchmarks import page
 from benchmarks.__main__ import PAGE
 from benchmarks.rows import Row, per_second
 from handtick.bench import Bench
+from handtick.events import Block
 from handtick.log import LogReader
 from handtick.opening import open_link
 from handtick.wire_reader import TICK_BYTES
@@ -29,9 +30,12 @@ NOTE = (
     "can, on the same emulator in the same run. The emulator's USB takes no time of its own: the share is that of the "
     "firmware's work alone."
 )
-_TRIES = 10
-_BURST = 5_000
-_TEXT_TICKS = 100
+_TRIES = 12
+_BURST = 30_720
+_MANY = 100_000
+_TEXT_TICKS = 200
+# So many ticks with samples fill the memory for them.
+_BACKLOG = 4_000
 _PRESS_US = 100
 _BARE = b"""
 import usb_cdc
@@ -58,16 +62,17 @@ def _rows(image: Path) -> list[Row]:
     with tempfile.TemporaryDirectory() as folder:
         log = Path(folder) / "log.sqlite3"
         with open_link(board, log, Wiring()) as bench:
-            heap = bench.status().fields["heap_free"]
+            aim = "median 1 ms, worst 5 ms"
             rows = [
-                _times("press to edge, beyond the press time", _presses(board, bench), "median 1 ms, worst 5 ms"),
+                _times("press to edge, beyond the press time", _presses(board, bench), aim),
+                _times("the same while a backlog drains", _presses_meanwhile(board, bench), aim),
                 _times("a `step` sent to the edge", _commands(board, bench), ""),
-                _texts(board, bench),
+                _steps(board, bench),
+                _lines(board, bench),
+                _blocks(board, bench, bare / TICK_BYTES),
             ]
-            rows.append(_blocks(board, bench, bare / TICK_BYTES))
+            rows.append(_heap(bench))
             made = bench.tick
-            after = bench.status().fields["heap_free"]
-        rows.append(Row(f"heap free after {made:,} ticks", f"{after} bytes", f"before: {heap} bytes", runs=1))
         with LogReader.open(log) as reader:
             logged = sum(1 for _ in reader.all_ticks())
         assert logged == made, f"{logged} of {made} ticks reached the log"
@@ -106,6 +111,27 @@ def _presses(board: EmulatedBoard, bench: Bench) -> list[float]:
     return found
 
 
+def _presses_meanwhile(board: EmulatedBoard, bench: Bench) -> list[float]:
+    """The same, of presses that come while the host reads what waited for it; each is seen to come before the end."""
+    found = []
+    bench.ask("samples", "all")
+    for turn in range(_TRIES // 2):
+        board.set_reading(False)
+        bench.send("burst", _BACKLOG, "100000")
+        board.run(0.15)
+        board.set_reading(True)
+        began_ns, before = board.now_ns, len(board.rising_ns)
+        in_s = 0.0005 + 0.0005 * turn
+        board.press([(0, 1), (25_000, 0)], in_s)
+        board.run(in_s)
+        bench.listen(0.0005)
+        board.run(0.08)
+        assert any(isinstance(event, Block) for event in bench.listen(0.0005)), "the backlog was gone before the press"
+        (edge_ns,) = board.rising_ns[before:]
+        found.append((edge_ns - began_ns) / 1e6 - in_s * 1e3 - _PRESS_US / 1000)
+    return found
+
+
 def _commands(board: EmulatedBoard, bench: Bench) -> list[float]:
     """Milliseconds from a command's bytes at the port to the rising edge."""
     found = []
@@ -116,12 +142,31 @@ def _commands(board: EmulatedBoard, bench: Bench) -> list[float]:
     return found
 
 
-def _texts(board: EmulatedBoard, bench: Bench) -> Row:
-    """Ticks made a step at a time, each told as a line of its own."""
+def _steps(board: EmulatedBoard, bench: Bench) -> Row:
+    """A step of many ticks; their width, twice 1 ms, allows 500 a second."""
     began_ns = board.now_ns
     bench.ask("step", _TEXT_TICKS)
     rate = _TEXT_TICKS / (board.now_ns - began_ns) * 1e9
-    return Row(f"`step {_TEXT_TICKS}`, told and logged", per_second(rate), runs=1, aim="")
+    return Row(f"`step {_TEXT_TICKS}`, told and logged", per_second(rate), "its phases: 500 ticks/s", rate / 500, 1)
+
+
+def _lines(board: EmulatedBoard, bench: Bench) -> Row:
+    """Ticks after each of which a stop rule is judged: made one by one, and told as a line each."""
+    bench.ask("stop_when", "N1,T=999999999")
+    began_ns = board.now_ns
+    bench.ask("burst", _TEXT_TICKS, "1000")
+    rate = _TEXT_TICKS / (board.now_ns - began_ns) * 1e9
+    bench.ask("stop_when", "none")
+    return Row("ticks judged one by one, a line each, logged", per_second(rate), runs=1, aim="1,000 ticks/s")
+
+
+def _heap(bench: Bench) -> Row:
+    """What is free before and after very many ticks with samples."""
+    before = bench.status().fields["heap_free"]
+    for _ in range(4):
+        bench.ask("burst", _MANY // 4, "100000", keep=False)
+    after = bench.status().fields["heap_free"]
+    return Row(f"heap free after {_MANY:,} ticks more", f"{after} bytes", f"before: {before} bytes", runs=1)
 
 
 def _blocks(board: EmulatedBoard, bench: Bench, bare: float) -> Row:

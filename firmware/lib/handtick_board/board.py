@@ -25,6 +25,10 @@ from .tick_button import TickButton
 from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
+# So many ticks that wait to be told are a backlog: then the loop tells more of them than one a pass, and does not stay
+# with the clock.
+_BACKLOG = 64
+_LINES_IN_BACKLOG = 3
 # Bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
 _BYTES_AT_REST = 1024
 _BYTES_MOVING = 4096
@@ -215,7 +219,10 @@ class Board:
         if clock.resting:
             outbox.pump(rim.port, 1, _BYTES_AT_REST)
         else:
-            if rim.pass_us and not outbox.has_blocks:
+            if outbox.waiting > _BACKLOG:
+                # More than the clock makes should go out.
+                outbox.pump(rim.port, _LINES_IN_BACKLOG, _BYTES_MOVING)
+            elif rim.pass_us:
                 self._stay_with_clock()
             outbox.pump(rim.port, 1, _BYTES_MOVING)
         self._calm = 0

@@ -182,7 +182,7 @@ class BurstClock(SoftwareClock):
 
     def _lead(self) -> str | None:
         """The next tick begins: as one of a burst, if it can be."""
-        if not self._short or self._held or (self.stop_rule is not None and not self.flags):
+        if not self._short or self._held:
             return super()._lead()
         if self.trigger is not None and self._pauses():
             return None
@@ -190,7 +190,7 @@ class BurstClock(SoftwareClock):
         if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
-        if self._count == 1 and self._wants_samples:
+        if (self._count == 1 and self._wants_samples) or (self.stop_rule is not None and not self.flags):
             return self._start(1, 0)
         # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own, with samples.
         ahead = 0 if self.flags else self.trigger_tick - self.tick - 1
@@ -311,6 +311,8 @@ class BurstClock(SoftwareClock):
             self._sink.push(samples[2 * at], samples[2 * at + 1], at_us, flags)
         if place is not None:
             self._traces.keep(0)
+        elif self.stop_rule is not None:
+            self._judge(samples[1])
 
     def _told_as_block(self, made: int) -> bool:
         sink = self._sink

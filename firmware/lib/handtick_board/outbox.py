@@ -104,11 +104,6 @@ class Outbox:
         return self._blocks < _MOST_SMALL_BLOCKS
 
     @property
-    def has_blocks(self) -> bool:
-        """Whether samples of bursts wait to be told."""
-        return self._blocks > 0 or self._block_ticks > 0
-
-    @property
     def waiting(self) -> int:
         """Ticks whose samples are not yet written."""
         traces = 0 if self._traces is None else self._traces.used

@@ -381,6 +381,11 @@ class SoftwareClock:
     def _push(self, late: int) -> None:
         self._sink.push(self._early, late, self._active_us, self.flags | self._tick_flags)
         self._tick_flags = 0
+        if self.stop_rule is not None:
+            self._judge(late)
+
+    def _judge(self, late: int) -> None:
+        """Has the stop rule look at the tick that is complete."""
         rule = self.stop_rule
-        if rule is not None and not rule.before and not self.flags:
+        if not rule.before and not self.flags:
             self._matched = rule.holds(self._early, late, self.tick)
