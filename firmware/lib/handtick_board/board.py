@@ -28,8 +28,9 @@ from .us_time import elapsed_us, reached
 # So many ticks that wait to be told are a backlog: then the loop tells more of them than one a pass, and does not stay
 # with the clock.
 _BACKLOG = 64
-_LINES_IN_BACKLOG = 3
-# Bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
+_LINES_IN_BACKLOG = 4
+# Lines and bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
+_LINES_AT_REST = 4
 _BYTES_AT_REST = 1024
 _BYTES_MOVING = 4096
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
@@ -200,13 +201,13 @@ class Board:
             False where it was a calm one: then it was only seen that there is still nothing to do.
         """
         rim, clock, outbox = self._rim, self.clock, self.outbox
-        if self._calm:
+        if self._calm and self.conductor.mode == transitions.REST:
             # A press that comes now is to find the loop looking for it.
             self._calm -= 1
             port = rim.port
             if not (rim.contact.waiting or port.waiting or port.connected != self._connected):
                 if self._telling:
-                    outbox.pump(rim.port, 1, _BYTES_AT_REST)
+                    outbox.pump(rim.port, _LINES_AT_REST, _BYTES_AT_REST)
                 return False
         self.now_us = now_us = rim.now_us()
         outbox.time.note(now_us)
@@ -217,14 +218,12 @@ class Board:
         self.conductor.poll(rim.now_us())
         self.ready.poll()
         if clock.resting:
-            outbox.pump(rim.port, 1, _BYTES_AT_REST)
+            outbox.pump(rim.port, _LINES_AT_REST, _BYTES_AT_REST)
         else:
-            if outbox.waiting > _BACKLOG:
-                # More than the clock makes should go out.
-                outbox.pump(rim.port, _LINES_IN_BACKLOG, _BYTES_MOVING)
-            elif rim.pass_us:
+            backlog = outbox.waiting > _BACKLOG
+            if rim.pass_us and not backlog:
                 self._stay_with_clock()
-            outbox.pump(rim.port, 1, _BYTES_MOVING)
+            outbox.pump(rim.port, _LINES_IN_BACKLOG if backlog else 1, _BYTES_MOVING)
         self._calm = 0
         if rim.calm_passes and clock.rested and self.conductor.mode == transitions.REST:
             self.conductor.arm()
