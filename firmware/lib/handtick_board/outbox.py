@@ -298,7 +298,8 @@ class Outbox:
             taken = port.write(self._unsent if len(self._unsent) <= most else self._unsent[:most])
             if taken:
                 self._unsent = self._unsent[taken:]
-            if self._unsent:
+            if self._unsent or self._payload:
+                # After a block's line too: to check its samples took two milliseconds, and to send some takes two more.
                 return
 
     @property
