@@ -18,7 +18,6 @@ from benchmarks import page
 from benchmarks.__main__ import PAGE
 from benchmarks.rows import Row, per_second
 from handtick.bench import Bench
-from handtick.events import Block
 from handtick.log import LogReader
 from handtick.opening import open_link
 from handtick.wire_reader import TICK_BYTES
@@ -34,8 +33,6 @@ _TRIES = 12
 _BURST = 30_720
 _MANY = 100_000
 _TEXT_TICKS = 200
-# So many ticks with samples fill the memory for them.
-_BACKLOG = 4_000
 _PRESS_US = 100
 _BARE = b"""
 import usb_cdc
@@ -62,10 +59,8 @@ def _rows(image: Path) -> list[Row]:
     with tempfile.TemporaryDirectory() as folder:
         log = Path(folder) / "log.sqlite3"
         with open_link(board, log, Wiring()) as bench:
-            aim = "median 1 ms, worst 5 ms"
             rows = [
-                _times("press to edge, beyond the press time", _presses(board, bench), aim),
-                _times("the same while a backlog drains", _presses_meanwhile(board, bench), aim),
+                _times("press to edge, beyond the press time", _presses(board, bench), "median 1 ms, worst 5 ms"),
                 _times("a `step` sent to the edge", _commands(board, bench), ""),
                 _steps(board, bench),
                 _lines(board, bench),
@@ -108,27 +103,6 @@ def _presses(board: EmulatedBoard, bench: Bench) -> list[float]:
         board.run(0.08)
         (edge_ns,) = board.rising_ns[before:]
         found.append((edge_ns - began_ns - 1_000_000) / 1e6 - _PRESS_US / 1000)
-    return found
-
-
-def _presses_meanwhile(board: EmulatedBoard, bench: Bench) -> list[float]:
-    """The same, of presses that come while the host reads what waited for it; each is seen to come before the end."""
-    found = []
-    bench.ask("samples", "all")
-    for turn in range(_TRIES // 2):
-        board.set_reading(False)
-        bench.send("burst", _BACKLOG, "100000")
-        board.run(0.15)
-        board.set_reading(True)
-        began_ns, before = board.now_ns, len(board.rising_ns)
-        in_s = 0.0005 + 0.0005 * turn
-        board.press([(0, 1), (25_000, 0)], in_s)
-        board.run(in_s)
-        bench.listen(0.0005)
-        board.run(0.08)
-        assert any(isinstance(event, Block) for event in bench.listen(0.0005)), "the backlog was gone before the press"
-        (edge_ns,) = board.rising_ns[before:]
-        found.append((edge_ns - began_ns) / 1e6 - in_s * 1e3 - _PRESS_US / 1000)
     return found
 
 

@@ -143,3 +143,27 @@ def test_samples_are_what_was_captured_and_what_it_became() -> None:
     hearing.ask("step", 3)
     hearing.take()
     assert [(tick.early, tick.late) for tick in hearing.ticks] == [(0, 1), (1, 2), (2, 3)]
+
+
+def test_half_a_tick_that_a_rule_forbids_is_refused_and_the_board_goes_on() -> None:
+    """A rule on early samples holds: no edge comes, the half is told to have failed, and a step is possible then."""
+    hearing = Hearing(VirtualLink(VirtualBoard(Counter())))
+    hearing.ask("stop_when", "N1,B,E1=0")
+    answer = hearing.ask("half")
+    assert (answer.kind, answer.why, answer.edges) == ("failed", "rule", 0)
+    hearing.ask("stop_when", "none")
+    assert hearing.ask("step", 2).edges == 2
+
+
+def test_advance_from_half_a_tick_ends_at_the_tick_asked_for_where_the_trailing_edge_clocks() -> None:
+    """Half a tick of which the active edge is still to come is one of the ticks on the way."""
+    settings = Settings()
+    settings.active_falling = True
+    board = VirtualBoard(Counter(), settings)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("half")
+    assert board.board.clock.tick == 0
+    answer = hearing.ask("to", 5, "1000")
+    assert (answer.tick, answer.edges) == (5, 5)
+    hearing.ask("half")
+    assert hearing.ask("to", 6, "1000").tick == 6

@@ -81,11 +81,11 @@ def test_id_too_old_to_be_remembered_ticks_nothing() -> None:
 )
 @given(place=st.integers(0, 100), change=st.integers(1, 255))
 def test_command_with_one_wrong_byte_ticks_nothing(place: int, change: int) -> None:
-    """A step with any byte changed is not a step."""
+    """A step with any byte changed, before its line's end, is not a step."""
     board, link = bench()
     Hearing(link)
     line = bytearray(frame_command(2, b"step 10"))
-    line[place % len(line)] ^= change
+    line[place % (len(line) - 1)] ^= change
     said(link, bytes(line) + b"\n")
     assert board.board.clock.edges == 0
 

@@ -7,7 +7,10 @@ import pytest
 from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.burst_line import BurstLine
-from handtick_board.one_shot import PRESS_US
+from handtick_board.one_shot import PRESS_US, OneShot
+from handtick_board.outbox import Outbox
+from handtick_board.ring import Ring
+from handtick_board.tick_button import TickButton
 from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter
 
@@ -101,3 +104,32 @@ def test_presses_without_a_host_are_kept_until_one_comes() -> None:
     hearing = Hearing(VirtualLink(board))
     hearing.take()
     assert [(tick.tick, tick.early, tick.late) for tick in hearing.ticks] == [(1, 0, 1), (2, 1, 2), (3, 2, 3)]
+
+
+class LateContact:
+    """A contact that opens after its edges were asked for."""
+
+    def __init__(self, edges: list[list[tuple[int, bool]]]) -> None:
+        self._edges = edges
+
+    @property
+    def waiting(self) -> bool:
+        return bool(self._edges)
+
+    def edges(self, now_us: int) -> list[tuple[int, bool]]:
+        return self._edges.pop(0) if self._edges else []
+
+
+def test_contact_that_opens_while_it_is_looked_at_is_a_spike() -> None:
+    """Closed for 85 us; a look 150 us after it closed has not seen it open yet, and still takes it for no press."""
+    presses: list[int] = []
+    outbox = Outbox(Ring(16))
+    one_shot = OneShot()
+    one_shot.edge(0, False)
+    one_shot.poll(100_000)
+    contact = LateContact([[(200_000, True)], [(200_085, False)]])
+    button = TickButton(contact, lambda: 200_150, one_shot, outbox, lambda: presses.append(1))
+    button.watch(200_050)
+    button.watch(200_150)
+    assert presses == []
+    assert one_shot.spikes == 1

@@ -311,7 +311,7 @@ class BurstClock(SoftwareClock):
             self._sink.push(samples[2 * at], samples[2 * at + 1], at_us, flags)
         if place is not None:
             self._traces.keep(0)
-        elif self.stop_rule is not None:
+        else:
             self._judge(samples[1])
 
     def _told_as_block(self, made: int) -> bool:

@@ -137,9 +137,12 @@ class Conductor:
         if self.mode not in (transitions.REST, transitions.HELD):
             self._event("to", command_id)
             return
-        count = tick - self.clock.tick
+        count = tick - self.clock.tick - self.clock.owed
         if count < 0:
             self._refuse(command_id, reasons.BEHIND)
+        elif count == 0 and self.clock.owed:
+            # It is the tick that is held, and ends now.
+            self.halt(command_id)
         elif count == 0:
             self._outbox.say("notice", what=reasons.ALREADY_THERE, count=tick, us=0)
             self._event("halt", None)
@@ -238,10 +241,7 @@ class Conductor:
             self._event("room", None)
         elif self._releasing and self.clock.rested:
             self._event("rested", None)
-        self._act_on(self.clock.poll(now_us))
-
-    def _act_on(self, why: str | None) -> None:
-        """What the clock has to tell becomes an event."""
+        why = self.clock.poll(now_us)
         if why is None:
             return
         if why == EDGE_MADE:
@@ -262,19 +262,14 @@ class Conductor:
         """Begins a job; ``begun`` where the clock has done so already."""
         self._answer_halves(reasons.RUNNING)
         clock = self.clock
-        tick, edges = clock.tick, clock.edges
         self._job = job
         self.asked = job.asked
-        job.start(edges)
-        why = None
+        job.start(clock.edges + clock.owed)
         if not begun:
             clock.begin(job.count, job.high, job.low, job.traced)
-            # The first edge comes before words are found for it.
-            why = clock.poll_now()
-        self._say_state(reasons.ASKED, tick, edges)
+        self._say_state(reasons.ASKED)
         if job.count == ENDLESS:
-            self._done(job.command_id, tick, edges)
-        self._act_on(why)
+            self._done(job.command_id)
 
     def _press(self, fired: bool) -> None:
         self._begin(self._press_job, fired)
@@ -453,20 +448,14 @@ class Conductor:
         while self._halting_ids:
             self._done(self._halting_ids.pop(0))
 
-    def _say_state(self, why: str, tick: int | None = None, edges: int | None = None) -> None:
-        """Tells what the clock is doing; ``tick`` and ``edges`` where they were others when it began to."""
+    def _say_state(self, why: str) -> None:
         clock, job = self.clock, self._job
-        if tick is None:
-            tick, edges = clock.tick, clock.edges
         rate = "0" if job is None or job.steady else write_rate(clock.rate_of(job.high, job.low))
-        self._outbox.say_state(self.mode, why, self.asked, tick, edges, rate)
+        self._outbox.say_state(self.mode, why, self.asked, clock.tick, clock.edges, rate)
 
-    def _done(self, command_id: int, tick: int | None = None, edges: int | None = None) -> None:
-        if command_id == NOBODY:
-            return
-        if tick is None:
-            tick, edges = self.clock.tick, self.clock.edges
-        self._outbox.answer(command_id, "done", tick=tick, edges=edges)
+    def _done(self, command_id: int) -> None:
+        if command_id != NOBODY:
+            self._outbox.answer(command_id, "done", tick=self.clock.tick, edges=self.clock.edges)
 
     def _refuse(self, command_id: int, why: str) -> None:
         if command_id != NOBODY:

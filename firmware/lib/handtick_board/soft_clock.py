@@ -118,6 +118,11 @@ class SoftwareClock:
         return self._held
 
     @property
+    def owed(self) -> int:
+        """Active edges still to come of a tick that has begun: 1 where it is clocked by its trailing edge."""
+        return 1 if self._phase == _LEAD and not self._lead_is_active else 0
+
+    @property
     def rested(self) -> bool:
         """Whether the line is at rest and has been for as long as the phase after the last tick was to last."""
         return self._phase == _REST and self._count == 0 and not self._cooling
@@ -256,10 +261,6 @@ class SoftwareClock:
             return self._rest(reasons.RULE)
         return self._lead()
 
-    def poll_now(self) -> str | None:
-        """See ``poll``."""
-        return self.poll(self._now_us())
-
     def due_us(self) -> int | None:
         """Board time of the next edge it means to make; None while it waits for somebody else."""
         if self._phase == _LEAD:
@@ -336,7 +337,7 @@ class SoftwareClock:
         self._cool_us = self._trail_us
         self._phase = _REST
         self._count = 0
-        self._ending = False
+        self._ending = self._held = False
         return why
 
     def _lead(self) -> str | None:
@@ -381,11 +382,10 @@ class SoftwareClock:
     def _push(self, late: int) -> None:
         self._sink.push(self._early, late, self._active_us, self.flags | self._tick_flags)
         self._tick_flags = 0
-        if self.stop_rule is not None:
-            self._judge(late)
+        self._judge(late)
 
     def _judge(self, late: int) -> None:
-        """Has the stop rule look at the tick that is complete."""
+        """Has the stop rule, if there is one, look at the tick that is complete."""
         rule = self.stop_rule
-        if not rule.before and not self.flags:
+        if rule is not None and not rule.before and not self.flags:
             self._matched = rule.holds(self._early, late, self.tick)

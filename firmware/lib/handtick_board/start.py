@@ -62,7 +62,7 @@ def run() -> None:
         if bench.poll():
             hand.poll(bench.now_us)
             passes = (passes + 1) & 0x3F
-            if bench.one_shot.armed:
+            if bench.one_shot.armed or not bench.clock.resting:
                 if passes == 0 and _may_tidy(bench.clock.due_us(), now_us()):
                     gc.collect()
             elif bench.clock.edges != tidied_at and bench.idle:

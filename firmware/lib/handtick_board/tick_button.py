@@ -44,8 +44,12 @@ class TickButton:
             if self.telling:
                 self._say(self._outbox.time.full_us(at_us), closed)
             self._judged(one_shot.edge(at_us, closed))
-        # By now a contact that has just closed may have been closed for long enough.
-        self._judged(one_shot.poll(self._now_us() if edges else now_us))
+        if edges:
+            # By now a contact that has just closed may have been closed for long enough, if it still is.
+            now_us = self._now_us()
+            if self._contact.waiting:
+                return
+        self._judged(one_shot.poll(now_us))
         if one_shot.spikes != self._spikes:
             self._spikes = one_shot.spikes
             if not self.telling:

@@ -75,6 +75,7 @@ TRANSITIONS = {
     (ENDING, "at rest"): ("settle", REST),
     (MOVING, "no room"): ("wait", WAITING),
     (HELD, "no room"): ("give_up_half", REST),
+    (HELD, "at rest"): ("give_up_half", REST),
     (WAITING, "room"): ("resume", MOVING),
     (IN_RESET, "at rest"): ("go_on_with_reset", IN_RESET),
     (IN_RESET, "rested"): ("release_reset", REST),
