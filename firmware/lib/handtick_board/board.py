@@ -25,12 +25,11 @@ from .tick_button import TickButton
 from .trace_ring import TraceRing
 from .us_time import elapsed_us, reached
 
-# So many ticks that wait to be told are a backlog: then the loop tells more of them than one a pass, and does not stay
-# with the clock.
+# Lines written a pass where no edge waits for it; while ticks are made, one: putting it into words keeps the next edge
+# waiting. So many ticks that wait to be told are a backlog, which goes first: the loop does not stay with the clock.
+_MOST_LINES = 4
 _BACKLOG = 64
-_LINES_IN_BACKLOG = 4
-# Lines and bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
-_LINES_AT_REST = 4
+# Bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
 _BYTES_AT_REST = 1024
 _BYTES_MOVING = 4096
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
@@ -39,8 +38,7 @@ _LONGEST_STAY_US = 8000
 _RECORDS_BESIDE_BURSTS = 512
 # With more than sixteen probes a record is wide, and ticks come slowly.
 _WIDE_RECORDS = 1024
-# Lines written at the end of the program, and the longest that it waits for the tick in hand.
-_LAST_LINES = 4
+# The longest that the end of the program waits for the tick in hand.
 _LONGEST_END_US = 2_000_000
 
 
@@ -207,7 +205,7 @@ class Board:
             port = rim.port
             if not (rim.contact.waiting or port.waiting or port.connected != self._connected):
                 if self._telling:
-                    outbox.pump(rim.port, _LINES_AT_REST, _BYTES_AT_REST)
+                    outbox.pump(rim.port, _MOST_LINES, _BYTES_AT_REST)
                 return False
         self.now_us = now_us = rim.now_us()
         outbox.time.note(now_us)
@@ -218,12 +216,12 @@ class Board:
         self.conductor.poll(rim.now_us())
         self.ready.poll()
         if clock.resting:
-            outbox.pump(rim.port, _LINES_AT_REST, _BYTES_AT_REST)
+            outbox.pump(rim.port, _MOST_LINES, _BYTES_AT_REST)
         else:
             backlog = outbox.waiting > _BACKLOG
             if rim.pass_us and not backlog:
                 self._stay_with_clock()
-            outbox.pump(rim.port, _LINES_IN_BACKLOG if backlog else 1, _BYTES_MOVING)
+            outbox.pump(rim.port, _MOST_LINES if backlog else 1, _BYTES_MOVING)
         self._calm = 0
         if rim.calm_passes and clock.rested and self.conductor.mode == transitions.REST:
             self.conductor.arm()
@@ -246,7 +244,7 @@ class Board:
         while not self.clock.rested and elapsed_us(self._rim.now_us(), began_us) < _LONGEST_END_US:
             self.conductor.poll(self._rim.now_us())
         # What there is to say of it, as far as the port takes it at once.
-        self.outbox.pump(self._rim.port, _LAST_LINES)
+        self.outbox.pump(self._rim.port, _MOST_LINES)
 
     def due_us(self) -> int | None:
         """Board time of the next thing it means to do by itself; None where it waits for the world."""

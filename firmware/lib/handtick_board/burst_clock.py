@@ -1,7 +1,7 @@
 """The clock engine on hardware that makes many ticks by itself: exact in width and number, the loop only asks.
 
-Ticks whose period is short go out in bursts, which the machine below makes without the loop; everything else (half
-ticks, long periods, ticks after each of which something must be judged) is made edge by edge as in ``soft_clock.py``,
+Ticks whose period is short go out in bursts, which the machine below makes without the loop: of one tick where a stop
+rule is judged after each. Everything else (half ticks, long periods) is made edge by edge as in ``soft_clock.py``,
 through the same machine, so that the line has one owner. Bursts begin and end at tick boundaries: whatever stops, or
 changes, asks the machine to end at the next one, and hears how many ticks it made.
 
