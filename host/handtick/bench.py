@@ -8,7 +8,6 @@ with handtick.open_bench(board="virtual") as bench:
 
 from __future__ import annotations
 
-import random
 import time
 from collections.abc import Callable
 from types import TracebackType
@@ -16,6 +15,7 @@ from typing import Self
 
 from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly, UsageError
 from handtick.events import Answer, Block, Cycle, Event, Greeting, Half, ResetDone, State, Status, Tick
+from handtick.fresh import fresh_number
 from handtick.links.base import Link
 from handtick.place import Place
 from handtick.recorder import Recorder
@@ -67,8 +67,7 @@ class Bench:
         self.rate = "0"
         self._listeners = [listener] if listener is not None else []
         # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
-        dice = random.SystemRandom()
-        self._session = Session(dice.getrandbits(63), resume, first_id=1 + dice.getrandbits(31))
+        self._session = Session(fresh_number(63), resume, first_id=1 + fresh_number(31))
         self._answers: dict[int, Answer] = {}
         self._heard: list[Event] = []
         self._keeps = True

@@ -1,12 +1,12 @@
 """Finds boards by asking each port who it is. Nothing else is ever sent to a port that has not said it is a board."""
 
 import contextlib
-import random
 import time
 from typing import NamedTuple
 
 from handtick.errors import HandtickError, NoBoard, UsageError
 from handtick.events import Greeting
+from handtick.fresh import fresh_number
 from handtick.links.base import Link
 from handtick.session import Session
 from handtick_board.pin_map import MOST_CHIPS
@@ -154,7 +154,7 @@ def _ask(port: str, what: str) -> Found:
 
 def _who(link: Link) -> Greeting | None:
     """Asks who is there; nothing that waits on the board is taken from whoever comes to log it."""
-    session = Session(0, first_id=1 + random.SystemRandom().getrandbits(31))
+    session = Session(0, first_id=1 + fresh_number(31))
     # The empty line ends whatever half-typed line there may be.
     link.write(b"\n" + session.command("who")[1])
     until = time.monotonic() + _ASKING_S

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
+from functools import cache
 from operator import call
 from typing import Any, NamedTuple
 
@@ -45,9 +46,12 @@ def read_report(text: bytes) -> tuple[str, Values] | None:
     """
     if text.startswith(b"tick "):
         return _read_tick(text)
-    shape = _SHAPES.get(text[: text.find(b" ")])
-    found = None if shape is None else shape.pattern.fullmatch(text)
-    if shape is None or found is None:
+    kind = text[: text.find(b" ")]
+    if kind not in _KINDS:
+        return None
+    shape = _shape(_KINDS[kind])
+    found = shape.pattern.fullmatch(text)
+    if found is None:
         return None
     values = tuple(map(call, shape.readers, found.groups()))
     return None if None in values else (shape.kind, values)
@@ -60,7 +64,7 @@ def named(kind: str, values: Values) -> dict[str, Any]:
 
 def _read_tick(text: bytes) -> tuple[str, Values] | None:
     """A tick record: sent most, it has no names, and the forms of its fields are written out here."""
-    found = _TICK.fullmatch(text)
+    found = _shape("tick").pattern.fullmatch(text)
     if found is None:
         return None
     reset, tick, early, late, time_us, flags = found.groups()
@@ -98,15 +102,16 @@ class _Shape(NamedTuple):
     readers: Sequence[_Reader]
 
 
+@cache
 def _shape(kind: str) -> _Shape:
+    """Made when a report of that kind first comes: to make them all takes longer than all else that is said."""
     # The fields of a tick have no names.
     written = (f" {'' if kind == 'tick' else name + '='}{_FORMS[form][0]}" for name, form in messages.REPORTS[kind])
     pattern = re.compile(f"{kind}{''.join(written)}(?: .*)?".encode(), re.DOTALL)
     return _Shape(kind, pattern, [_FORMS[form][1] for _, form in messages.REPORTS[kind]])
 
 
-_SHAPES = {kind.encode(): _shape(kind) for kind in messages.REPORTS}
-_TICK = _SHAPES[b"tick"].pattern
+_KINDS = {kind.encode(): kind for kind in messages.REPORTS}
 
 # Ticks and resets count from 1, spans are not empty, every tick is an edge. Fields in the table's order.
 _CAN_BE: dict[str, Callable[..., bool]] = {

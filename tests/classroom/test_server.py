@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from handtick.log import LogReader, check
+from handtick.log import LogReader
+from handtick.log.check import check
 from tests.classroom.a_class import LESSON, AClass, Page, wait_until
 
 

@@ -14,7 +14,8 @@ import pytest
 
 from handtick.bench import Bench
 from handtick.events import Event, Notice, State, Tick
-from handtick.log import LogReader, check
+from handtick.log import LogReader
+from handtick.log.check import check
 from handtick.opening import open_link
 from handtick.virtual.larch import Larch
 from handtick.virtual.rain_tally import RAIN_TALLY

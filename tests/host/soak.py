@@ -10,7 +10,8 @@ from itertools import pairwise
 from pathlib import Path
 
 from handtick.events import Answer, Event, Greeting
-from handtick.log import LogReader, LogWriter, check
+from handtick.log import LogReader, LogWriter
+from handtick.log.check import check
 from handtick.opening import last_accounted
 from handtick.recorder import Recorder
 from handtick.session import Session

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handtick.log import LogReader, Tick, check
+from handtick.log import LogReader, Tick
+from handtick.log.check import check
 from handtick.wire_reader import TICK_BYTES
 from tests.host.evening import Evening, contents, evening, logged
 

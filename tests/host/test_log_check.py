@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handtick.errors import LogError
-from handtick.log import LogWriter, check
+from handtick.log import LogWriter
+from handtick.log.check import check
 from handtick.log.spans import merged, without
 
 NOW = 1_764_000_000_000_000_000

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from handtick.log import LogReader, LogWriter, Tick, check
+from handtick.log import LogReader, LogWriter, Tick
+from handtick.log.check import check
 
 KILLS = 200 if os.environ.get("HANDTICK_LONG") else 10
 NOW = 1_764_000_000_000_000_000

@@ -9,7 +9,8 @@ from tempfile import TemporaryDirectory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handtick.log import LogReader, LogWriter, check
+from handtick.log import LogReader, LogWriter
+from handtick.log.check import check
 from handtick.log.rows import TickRow
 from handtick.rules import Judge, read_rule
 from handtick.rules.logged import logged_where

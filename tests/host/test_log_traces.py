@@ -10,7 +10,8 @@ from tempfile import TemporaryDirectory
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handtick.log import LogReader, LogWriter, check
+from handtick.log import LogReader, LogWriter
+from handtick.log.check import check
 
 Samples = Sequence[int | None]
 

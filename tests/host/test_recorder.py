@@ -7,7 +7,8 @@ from pathlib import Path
 from handtick.bench import Bench
 from handtick.events import Event, Gap, Greeting, ResetDone, State, Tick
 from handtick.links.virtual import VirtualLink
-from handtick.log import NOT_TOLD, LogReader, LogWriter, check
+from handtick.log import NOT_TOLD, LogReader, LogWriter
+from handtick.log.check import check
 from handtick.opening import open_link
 from handtick.recorder import Recorder
 from handtick.session import LINK

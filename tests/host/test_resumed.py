@@ -6,7 +6,8 @@ from pathlib import Path
 
 from handtick.bench import Bench
 from handtick.links.virtual import VirtualLink
-from handtick.log import NOT_TOLD, LogReader, LogWriter, accounted, check
+from handtick.log import NOT_TOLD, LogReader, LogWriter, accounted
+from handtick.log.check import check
 from handtick.opening import open_link
 from handtick.place import Place
 from handtick.virtual.board import VirtualBoard

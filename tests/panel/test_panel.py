@@ -15,7 +15,8 @@ from textual.widgets import Digits, Static
 from handtick.bench import Bench
 from handtick.errors import LinkLost, NoBoard
 from handtick.links.virtual import VirtualLink
-from handtick.log import LogReader, check
+from handtick.log import LogReader
+from handtick.log.check import check
 from handtick.opening import open_link
 from handtick.panel.app import RATES, REDRAW_S, Panel
 from handtick.virtual.board import VirtualBoard

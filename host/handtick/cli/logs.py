@@ -14,7 +14,8 @@ from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
 from handtick.errors import HandtickError, LogError, UsageError
 from handtick.export import write_csv, write_json_lines, write_parquet, write_vcd
-from handtick.log import LogReader, LogWriter, Run, Tick, check
+from handtick.log import LogReader, LogWriter, Run, Tick
+from handtick.log.check import check
 from handtick.quantities import span_of, tick_of
 from handtick.wiring import Wiring
 from handtick_wire.described import sentence

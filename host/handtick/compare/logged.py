@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from handtick.compare.diagnose import Diagnosis, Finding
 from handtick.compare.slips import MOST_SLIP
 from handtick.compare.trace import Lines, Row, Trace, side_by_side
-from handtick.log import LogReader, Part, StretchOfBoth, alike, together
+from handtick.log import LogReader, Part
+from handtick.log.together import StretchOfBoth, alike, together
 
 
 def diagnose_logged(

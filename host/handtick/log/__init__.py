@@ -1,18 +1,15 @@
 """The tick log: one SQLite file a board, a row a tick, and a word about everything that is not there."""
 
 from handtick.log.accounted import accounted
-from handtick.log.check import Finding, check
 from handtick.log.reader import LogReader
 from handtick.log.rows import NOT_TOLD, Conflict, Damage, Gap, Greeting, Key, Note, Part, Run, Tick, TickRow, Unplaced
 from handtick.log.schema import schema_table
-from handtick.log.together import StretchOfBoth, alike, together
 from handtick.log.writer import LogWriter
 
 __all__ = [
     "NOT_TOLD",
     "Conflict",
     "Damage",
-    "Finding",
     "Gap",
     "Greeting",
     "Key",
@@ -21,13 +18,9 @@ __all__ = [
     "Note",
     "Part",
     "Run",
-    "StretchOfBoth",
     "Tick",
     "TickRow",
     "Unplaced",
     "accounted",
-    "alike",
-    "check",
     "schema_table",
-    "together",
 ]
