@@ -64,6 +64,9 @@ class PioLine:
         offset = self._machine.offset
         self._idle = offset + program.idle
         self._loader = Loader(program, offset)
+        # Numbers are loaded beforehand: the jump alone is left for the moment at which ticks are to be made.
+        words = memoryview(self._loader.words)
+        self._numbers, self._jump = words[:-1], words[-1:]
         self._edges = {leading: program.edge(leading) for leading in (False, True)}
         self._ask_to_end = array.array("H", (0,))
         self._x_out = array.array("H", X_OUT)
@@ -97,12 +100,13 @@ class PioLine:
             self._machine.stop_background_read()
         self._reads = samples is not None
         self._loader.set(count, lead_cycles, trail_cycles, self._reads)
+        self._machine.run(self._numbers)
         if self._reads:
             self._machine.background_read(once=samples)
 
     def go(self) -> None:
         """Sends them off."""
-        self._machine.run(self._loader.words)
+        self._machine.run(self._jump)
 
     def end(self) -> None:
         """Asks a burst to end at the next tick boundary."""
