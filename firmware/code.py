@@ -13,6 +13,6 @@ while "handtick_incomplete.txt" in os.listdir("/"):
 # A file written to the drive must not restart the board in the middle of a run.
 supervisor.runtime.autoreload = False
 
-from handtick_board import start  # noqa: E402
+from handtick_board import loop  # noqa: E402
 
-start.run()
+loop.run()

@@ -20,7 +20,8 @@ from handtick.virtual.state import next_boot
 from handtick_board import pin_map
 from handtick_board.board import Board, Identity, Rim
 from handtick_board.chain import CHIP_BITS
-from handtick_board.settings import Settings, read_settings
+from handtick_board.choices import read_settings
+from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 
 # A press shorter than the loop's own pace may pass unseen.
@@ -114,7 +115,7 @@ def _shown_pins(names: Any) -> str:
 def _rim(
     settings: Settings, roles: dict[str, str], probes: tuple[Any, ...], names: Any, port: Port, now_us: Any
 ) -> Rim:
-    from handtick_board.pins import Input, Nothing, Output, PolledContact, ProbesOneByOne, with_chain
+    from handtick_board.pins import Input, NoContact, Nothing, Output, PolledContact, ProbesOneByOne, with_chain
 
     def output(role: str, level: bool, inverted: bool) -> Any:
         return Output(getattr(names, roles[role]), level, inverted) if role in roles else Nothing()
@@ -130,15 +131,10 @@ def _rim(
         output("reset", False, not settings.reset_high),
         halt,
         reader,
-        PolledContact(getattr(names, roles["tick_button"])) if "tick_button" in roles else _NoContact(),
+        PolledContact(getattr(names, roles["tick_button"])) if "tick_button" in roles else NoContact(),
         port,
         now_us,
         len(probes) + chained,
         _PASS_US,
         chained=chained,
     )
-
-
-class _NoContact:
-    def edges(self, now_us: int) -> list[tuple[int, bool]]:
-        return []

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from handtick_board import light, pin_map, settings
+from handtick_board import choices, light, pin_map
+from handtick_board.settings import Settings
 from handtick_wire.messages import write_rate
 
 _HEAD = """\
@@ -15,7 +16,7 @@ _HEAD = """\
 def settings_toml() -> str:
     """The text of ``firmware/settings.toml``: every setting with its default, commented out."""
     parts = [_HEAD]
-    for name, attribute, form, span, meaning in settings.TABLE:
+    for name, attribute, form, span, meaning in choices.TABLE:
         parts.append(
             f"\n# {meaning[0].upper()}{meaning[1:]}: {_range(form, span)}.\n# {name} = {_default(attribute)}\n"
         )
@@ -30,7 +31,7 @@ def settings_toml() -> str:
 def settings_table() -> str:
     """The settings as a Markdown table."""
     rows = ["| setting | default | takes | what it is for |", "|---|---|---|---|"]
-    for name, attribute, form, span, meaning in settings.TABLE:
+    for name, attribute, form, span, meaning in choices.TABLE:
         rows.append(f"| `{name}` | `{_default(attribute)}` | {_range(form, span)} | {meaning} |")
     return "\n".join(rows) + "\n"
 
@@ -62,9 +63,9 @@ def light_table() -> str:
 
 
 def _default(attribute: str) -> str:
-    value = getattr(settings.Settings(), attribute)
-    for _, name, form, span, _ in settings.TABLE:
-        if name == attribute and form == settings.CHOICE:
+    value = getattr(Settings(), attribute)
+    for _, name, form, span, _ in choices.TABLE:
+        if name == attribute and form == choices.CHOICE:
             word = span[1 if value else 0] if isinstance(value, bool) else value
             return f'"{word}"'
     if attribute.endswith("_mhz"):
@@ -73,9 +74,9 @@ def _default(attribute: str) -> str:
 
 
 def _range(form: str, span: tuple[object, ...]) -> str:
-    if form == settings.CHOICE:
+    if form == choices.CHOICE:
         return "one of " + ", ".join(f'"{word}"' for word in span)
-    if form == settings.RATE:
+    if form == choices.RATE:
         least, most = span
         assert isinstance(least, int)
         assert isinstance(most, int)

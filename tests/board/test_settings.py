@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from handtick.settings_page import settings_toml
-from handtick_board import settings
-from handtick_board.settings import Settings, read_settings
+from handtick_board import choices
+from handtick_board.choices import read_settings
+from handtick_board.settings import Settings
 from handtick_wire import messages
 
 ROOT = Path(__file__).parents[2]
@@ -25,14 +26,14 @@ def test_empty_file_gives_the_defaults() -> None:
     assert refused == []
 
 
-@pytest.mark.parametrize("row", settings.TABLE, ids=lambda row: row[0])
+@pytest.mark.parametrize("row", choices.TABLE, ids=lambda row: row[0])
 def test_setting_takes_its_whole_range_and_no_more(row: tuple[str, str, str, tuple[object, ...], str]) -> None:
     """Both ends of a setting's range are taken; what lies outside is refused by name and the default stays."""
     name, attribute, form, span, _ = row
     default = getattr(Settings(), attribute)
-    if form == settings.CHOICE:
+    if form == choices.CHOICE:
         good, bad = [str(word) for word in span], ["", "LOW ", "1", "maybe"]
-    elif form == settings.RATE:
+    elif form == choices.RATE:
         assert isinstance(span[1], int)
         above = messages.write_rate(span[1] + 1)
         good = ["0.01", "1000", "2.5", messages.write_rate(span[1])]
@@ -63,7 +64,7 @@ def test_whole_numbers_may_come_as_numbers() -> None:
 def test_one_bad_setting_does_not_spoil_the_others() -> None:
     """A refused setting leaves the good ones in force."""
     chosen, refused = read_settings({"HANDTICK_PRESS_US": "soon", "HANDTICK_STEP_US": "500"}.get)
-    assert refused == [("HANDTICK_PRESS_US", settings.NOT_A_NUMBER)]
+    assert refused == [("HANDTICK_PRESS_US", choices.NOT_A_NUMBER)]
     assert chosen.step_us == 500
 
 

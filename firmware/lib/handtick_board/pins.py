@@ -157,6 +157,16 @@ class ProbesAtOnce:
         self._pins.pull(way)
 
 
+class NoContact:
+    """No tick button at all."""
+
+    waiting = False
+
+    def edges(self, now_us: int) -> list[tuple[int, bool]]:
+        """None ever come."""
+        return []
+
+
 class PolledContact:
     """The tick button read in the loop: its edges are seen when the loop comes by.
 

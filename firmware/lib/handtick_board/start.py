@@ -1,8 +1,7 @@
-"""Starts the board: reads settings and pins, tells what it had to refuse, and runs the loop for ever."""
+"""Sets the board up: reads settings and pins, and tells what it had to refuse."""
 
 from __future__ import annotations
 
-import atexit
 import gc
 import os
 import sys
@@ -13,37 +12,32 @@ import supervisor
 
 from . import pin_map
 from .board import Board, Identity, Rim
+from .board_time import make_clock
 from .chain import CHIP_BITS
+from .choices import read_settings
 from .hand_controls import HandControls
-from .pins import Input, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply, with_chain
-from .settings import Settings, read_settings
-from .us_time import elapsed_us, reached
+from .pins import Input, NoContact, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply, with_chain
+from .ready_maker import ready_maker
+from .settings import Settings
 from .usb_port import NoPort, UsbPort
 
-WATCHDOG_S = 5
 # A pass of the loop with a line written takes about this long on an RP2040; see the figures in the documentation.
 PASS_US = 2000
-# A calm pass takes a tenth of a millisecond: so many are as long as a hand on a button never notices.
-CALM_PASSES = 64
-# How long tidying takes at most, in microseconds.
-_TIDY_US = 20_000
+# A look takes a tenth of a millisecond: so many are as long as a hand on a button never notices.
+LOOKS = 64
 
-# Registers of the RP2 chips: levels of all pins, the lower half of a timer that counts microseconds, and the pads.
+# Registers of the RP2 chips: levels of all pins, and the pads.
 _LEVELS = {"RP2040": 0xD0000004, "RP2350": 0xD0000004}
-_TIMER = {"RP2040": 0x40054028}
 _PADS = {"RP2040": 0x4001C004, "RP2350": 0x40038004}
 
 
-def run() -> None:
-    """Runs the bench's firmware; returns only by an exception."""
-    gc.collect()
+def set_up():
+    """Makes the board as its settings and pins say; returns it, the hand's controls and what gives the board time."""
     settings, refused = read_settings(os.getenv)
     roles, probes = pins_of(settings, refused)
     now_us = make_clock(settings)
     rim = make_rim(settings, roles, probes, now_us, refused)
     bench = Board(rim, settings, identify(), refused)
-    # However the program ends, the tick in hand ends first.
-    atexit.register(bench.come_to_rest)
     for name, why in refused:
         print("handtick: refused:", name, why)
     hand = HandControls(
@@ -54,31 +48,7 @@ def run() -> None:
         _light(roles.get("light")),
         bool(refused),
     )
-    feed = _watchdog()
-    gc.collect()
-    print("handtick: ready; heap free", gc.mem_free(), "bytes")  # type: ignore[attr-defined]
-    passes = tidied_at = 0
-    while True:
-        if bench.poll():
-            hand.poll(bench.now_us)
-            passes = (passes + 1) & 0x3F
-            if bench.one_shot.armed or not bench.clock.resting:
-                if passes == 0 and _may_tidy(bench.clock.due_us(), now_us()):
-                    gc.collect()
-            elif bench.clock.edges != tidied_at and bench.idle:
-                # A press has made its tick and been told. While it is held, and until the one-shot is armed again,
-                # there can be no other one: by the next, what this one left behind is gone.
-                tidied_at = bench.clock.edges
-                gc.collect()
-            feed()
-
-
-def _may_tidy(due_us: int | None, now_us: int) -> bool:
-    """Whether the heap should be tidied now, so that it need not be when an edge is due.
-
-    That is between two edges that are far apart, before what the passes leave behind has filled the heap.
-    """
-    return due_us is not None and not reached(now_us, due_us) and elapsed_us(due_us, now_us) > _TIDY_US
+    return bench, hand, now_us
 
 
 def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[str, str], tuple[str, ...]]:
@@ -92,26 +62,6 @@ def pins_of(settings: Settings, refused: list[tuple[str, str]]) -> tuple[dict[st
         refused.append(("pins", fault.replace(" ", "-")))
         roles, probes = {}, ()
     return roles, probes
-
-
-def make_clock(settings: Settings):
-    """A function that gives the board time; notes its resolution in the settings."""
-    try:
-        import memorymap
-
-        timer = memorymap.AddressRange(start=_TIMER[sys.platform], length=4)
-    except (ImportError, KeyError, ValueError):
-        import time
-
-        settings.clock_grain_us = settings.press_grain_us = 31
-        return lambda: time.monotonic_ns() // 1000 & 0x3FFFFFFF
-
-    def now_us() -> int:
-        count = timer[0:4]
-        return (count[3] & 0x3F) << 24 | count[2] << 16 | count[1] << 8 | count[0]
-
-    settings.clock_grain_us = 1
-    return now_us
 
 
 def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...], now_us, refused) -> Rim:
@@ -146,7 +96,7 @@ def make_rim(settings: Settings, roles: dict[str, str], probes: tuple[str, ...],
         _counter(roles.get("edge_counter")),
         _tug(roles.get("tug")),
         chips * CHIP_BITS,
-        CALM_PASSES,
+        LOOKS,
     )
 
 
@@ -156,28 +106,9 @@ def _trigger(settings: Settings, roles: dict[str, str]):
 
 
 def _ready(settings: Settings, roles: dict[str, str]):
-    """What makes the ready line once the host has said what it is like; None where there can be none.
-
-    Only on an RP2040: the state machine of an RP2350 sees no pins but its own.
-    """
     name = roles.get("ready")
-    pin, clock = _number(name), _number(roles.get("clock"))
-    if settings.spare == "trigger" or pin is None or clock is None or sys.platform != "RP2040":
-        return None
-    # After the edge that does not clock the machine, as it is at the pin.
-    after_falling = settings.active_falling == settings.inverting
-
-    def make(ready_high: bool, probe: int | None, ignored_high: bool):
-        # Here, as most machines have no such line, and memory is scarce.
-        import rp2pio
-
-        from .pio_ready import PioReady
-        from .ready_program import ReadyProgram
-
-        program = ReadyProgram(pin, clock, after_falling, ready_high, probe, ignored_high)
-        return PioReady(rp2pio, program, getattr(board, str(name)))
-
-    return make
+    pin = None if name is None else getattr(board, name)
+    return ready_maker(settings, _number(name), _number(roles.get("clock")), pin)
 
 
 def _tug(name: str | None):
@@ -278,21 +209,9 @@ def identify() -> Identity:
     return Identity(board.board_id, uid, boot, why)
 
 
-def _watchdog():
-    """Starts the watchdog where the board has one; returns what feeds it."""
-    dog = microcontroller.watchdog
-    if dog is None:
-        return lambda: None
-    import watchdog
-
-    dog.timeout = WATCHDOG_S
-    dog.mode = watchdog.WatchDogMode.RESET
-    return dog.feed
-
-
 def _contact(name: str | None, settings: Settings, now_us):
     if name is None:
-        return _NoContact()
+        return NoContact()
     pin = getattr(board, name)
     try:
         import digitalio
@@ -303,13 +222,6 @@ def _contact(name: str | None, settings: Settings, now_us):
         return PolledContact(pin)
     settings.press_grain_us = StampedContact.grain_us
     return StampedContact(pin, now_us, rp2pio, digitalio.Pull.UP)
-
-
-class _NoContact:
-    waiting = False
-
-    def edges(self, now_us: int) -> list[tuple[int, bool]]:
-        return []
 
 
 def _probes(names: tuple[str, ...], pull: str):
