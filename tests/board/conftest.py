@@ -1,6 +1,6 @@
 """The suites of the clock run on both engines: in software, on the simulated pins themselves and with Blinka's
-``digitalio`` between; and on hardware that makes bursts, whose loop has calm passes and a tick ready for the next
-press."""
+``digitalio`` between; and on hardware that makes bursts, whose loop has looks between passes and a tick ready for the
+next press."""
 
 from __future__ import annotations
 
@@ -46,10 +46,10 @@ def _standing_on(pins: str) -> Iterator[None]:
             patch.setattr(digitalio, "Pin", SimulatedPin)
             patch.setattr(VirtualBoard, "rewired", staticmethod(over_blinka))
         if pins == "in bursts":
-            patch.setattr(VirtualBoard, "rewired", staticmethod(_with_calm_passes))
+            patch.setattr(VirtualBoard, "rewired", staticmethod(_with_looks))
         yield
 
 
-def _with_calm_passes(rim: Rim) -> Rim:
-    rim.calm_passes = 16
+def _with_looks(rim: Rim) -> Rim:
+    rim.looks = 16
     return rim

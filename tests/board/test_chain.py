@@ -13,7 +13,6 @@ from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.chain_chips import ChainOfChips, ShiftRegister
 from handtick_board.chain import ChainedProbes
-from handtick_board.ring import Ring
 from handtick_board.settings import Settings
 from handtick_wire.messages import FLAG_DISAGREED
 from tests.board.hearing import Hearing
@@ -118,20 +117,6 @@ def test_pulls_go_to_the_probes_on_pins() -> None:
     direct, chain = Direct(0), ChainOfChips(1, lambda: 0)
     ChainedProbes(direct, 16, chain.load, chain.clock, chain.data, 1).pull("up")
     assert direct.pulled == "up"
-
-
-@given(
-    rows=st.lists(
-        st.tuples(st.integers(0, 2**64 - 1), st.integers(0, 2**64 - 1), st.integers(0, 2**28 - 1), st.integers(0, 15)),
-        max_size=20,
-    )
-)
-def test_wide_ring_gives_back_what_was_put_in(rows: list[tuple[int, int, int, int]]) -> None:
-    """Samples of up to 64 bits, in their order."""
-    ring = Ring(20, wide=True)
-    for row in rows:
-        ring.push(*row)
-    assert [ring.pop() for _ in rows] == rows
 
 
 class Counted(StillMachine):

@@ -8,7 +8,7 @@ import adafruit_pioasm
 import pytest
 from pioemu import State, conditions, emulate
 
-from handtick_board import edge_stamps
+from handtick_board import edge_stamps, stamps_source
 from handtick_board.edge_stamps import StampReader
 
 CYCLES_PER_US = edge_stamps.FREQUENCY_HZ // 1_000_000
@@ -39,19 +39,15 @@ def stamps_of(levels: list[tuple[int, int]], for_us: int, x: int = 0xFFFFFFFF) -
         while state.receive_fifo:
             words.append(state.receive_fifo.popleft())
     halves = [half for word in words for half in (word & 0xFFFF, word >> 16)]
-    reader = StampReader(array.array("H", [*halves, 0, 0]))
-    read = []
-    while (stamp := reader.next()) is not None:
-        read.append(stamp)
-    return read
+    return StampReader(array.array("H", [*halves, 0, 0])).take()
 
 
 @pytest.mark.parametrize(
     ("source", "words"),
     [
-        (edge_stamps.SOURCE, edge_stamps.WORDS),
-        (edge_stamps.START_SOURCE, edge_stamps.START_WORDS),
-        (edge_stamps.PROBE_SOURCE, edge_stamps.PROBE_WORDS),
+        (stamps_source.SOURCE, edge_stamps.WORDS),
+        (stamps_source.START_SOURCE, edge_stamps.START_WORDS),
+        (stamps_source.PROBE_SOURCE, edge_stamps.PROBE_WORDS),
     ],
 )
 def test_words_on_the_board_are_the_text_assembled(source: str, words: list[int]) -> None:
@@ -91,3 +87,16 @@ def test_count_that_passes_zero_keeps_time() -> None:
 def test_no_edge_no_stamp() -> None:
     """A contact that stays closed from the start is silent; the reader's first answer says how it stood."""
     assert stamps_of([(0, 0)], 500) == []
+
+
+def test_stamps_are_taken_once_and_round_the_ring() -> None:
+    """What has been taken does not come again, and the ring's end is no end."""
+    ring = array.array("H", [0] * 8)
+    reader = StampReader(ring)
+    taken = []
+    for number in range(7):
+        at = 2 * number % len(ring)
+        ring[at], ring[at + 1] = 0xFFFF - 2 * number, 0xFFFF
+        taken += reader.take(offset_us=100)
+    assert taken == [(100 + number, False) for number in range(7)]
+    assert reader.take() == []

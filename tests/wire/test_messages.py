@@ -123,4 +123,4 @@ def test_reports_that_are_said_most_are_as_the_table_has_them() -> None:
     names = [name for name, _ in messages.REPORTS["block"]]
     assert messages.say("block", **dict(zip(names, block, strict=True))) == outbox._BLOCK % block
     places = [{messages.HEX: "%X", messages.NUMBER: "%d"}[form] for _, form in messages.REPORTS["tick"]]
-    assert " ".join(["tick", *places]).encode() == outbox._TICK
+    assert " ".join(["%04X tick", *places]).encode() == outbox._TICK

@@ -9,7 +9,7 @@ from __future__ import annotations
 from handtick_wire import messages, reasons
 from handtick_wire.version import __version__
 
-from . import pin_map, transitions
+from . import transitions
 from .burst_clock import BurstClock
 from .chain import TOP_RATE_MHZ as CHAIN_TOP_RATE_MHZ
 from .conductor import Conductor
@@ -18,7 +18,7 @@ from .halt_line import HaltLine
 from .one_shot import OneShot
 from .outbox import Outbox
 from .ready_steps import LEAST_PHASE, ReadySteps
-from .ring import Ring
+from .ring import NARROW_BITS, Ring
 from .settings import Settings
 from .soft_clock import SoftwareClock
 from .tick_button import TickButton
@@ -60,8 +60,7 @@ class Rim:
         chained: how many of them, the last ones, are on a chain (see ``ChainedProbes``).
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
-        calm_passes: how many passes in a row, while the clock is at rest, look only for a contact and for bytes, and
-            go on telling what waits.
+        looks: how many looks for a contact and for bytes there are between two passes while the clock is at rest.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
@@ -90,7 +89,7 @@ class Rim:
         counter=None,
         tug=None,
         chained: int = 0,
-        calm_passes: int = 0,
+        looks: int = 0,
     ) -> None:
         self.line = line
         self.reset_line = reset_line
@@ -109,7 +108,7 @@ class Rim:
         self.counter = counter
         self.tug = tug
         self.chained = chained
-        self.calm_passes = calm_passes
+        self.looks = looks
 
 
 class Identity:
@@ -139,7 +138,7 @@ class Board:
         refused: (name, why) of every setting that was refused, told after each greeting.
 
     Attributes:
-        now_us: board time of the latest pass that was not a calm one.
+        now_us: board time of the latest pass.
     """
 
     def __init__(self, rim: Rim, settings: Settings, identity: Identity, refused=()) -> None:
@@ -148,10 +147,10 @@ class Board:
         self._identity = identity
         self.now_us = 0
         self._connected = False
-        # How many more passes are calm ones, and whether something is told in them.
-        self._calm = 0
+        # How many looks there are before the next pass, and whether something is told between them.
+        self._looks = 0
         self._telling = False
-        wide = rim.probe_count > pin_map.MOST_PROBES
+        wide = rim.probe_count > NARROW_BITS
         most = _RECORDS_BESIDE_BURSTS if rim.bursts else _WIDE_RECORDS if wide else settings.ring
         self.ring = Ring(min(settings.ring, most), wide)
         traces = TraceRing(settings.ring) if rim.bursts else None
@@ -192,21 +191,14 @@ class Board:
             self.ready,
         )
 
-    def poll(self) -> bool:
+    def poll(self) -> None:
         """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be.
 
-        Returns:
-            False where it was a calm one: then it was only seen that there is still nothing to do.
+        Before it, where the pass before has left nothing to do, there are some looks for what may come.
         """
+        if self._looks:
+            self._look_out()
         rim, clock, outbox = self._rim, self.clock, self.outbox
-        if self._calm and self.conductor.mode == transitions.REST:
-            # A press that comes now is to find the loop looking for it.
-            self._calm -= 1
-            port = rim.port
-            if not (rim.contact.waiting or port.waiting or port.connected != self._connected):
-                if self._telling:
-                    outbox.pump(rim.port, _MOST_LINES, _BYTES_AT_REST)
-                return False
         self.now_us = now_us = rim.now_us()
         outbox.time.note(now_us)
         self.tick_button.watch(now_us)
@@ -221,16 +213,14 @@ class Board:
             backlog = outbox.waiting > _BACKLOG
             if rim.pass_us and not backlog:
                 self._stay_with_clock()
-            outbox.pump(rim.port, _MOST_LINES if backlog else 1, _BYTES_MOVING)
-        self._calm = 0
-        if rim.calm_passes and clock.rested and self.conductor.mode == transitions.REST:
+            outbox.pump(rim.port, _MOST_LINES if backlog else 1, _BYTES_MOVING, self._may_stay)
+        if rim.looks and clock.rested and self.conductor.mode == transitions.REST:
             self.conductor.arm()
             if self.one_shot.settled:
-                # Until a contact moves or bytes arrive there is nothing to do for the clock. A pass in which something
-                # is told takes ten times as long.
+                # Until a contact moves or bytes arrive there is nothing to do for the clock. A look between which
+                # something is told takes thirty times as long.
                 self._telling = not outbox.idle
-                self._calm = rim.calm_passes // 8 if self._telling else rim.calm_passes
-        return True
+                self._looks = rim.looks // 8 if self._telling else rim.looks
 
     @property
     def idle(self) -> bool:
@@ -254,6 +244,21 @@ class Board:
             return contact_us
         return due_us
 
+    def _look_out(self) -> None:
+        """Looks for a contact that moves and for bytes, and goes on telling: a press is to find the loop looking."""
+        looks, self._looks = self._looks, 0
+        if self.conductor.mode != transitions.REST:
+            return
+        rim, outbox, telling = self._rim, self.outbox, self._telling
+        contact, port = rim.contact, rim.port
+        for _ in range(looks):
+            if contact.waiting or port.waiting:
+                return
+            if telling:
+                if not port.connected:
+                    return
+                outbox.pump(port, _MOST_LINES, _BYTES_AT_REST)
+
     def _stay_with_clock(self) -> None:
         """Waits for edges that are due before another pass would be over; a slow clock leaves time for everything."""
         clock, conductor, rim = self.clock, self.conductor, self._rim
@@ -266,6 +271,11 @@ class Board:
                 self._watch_halt_line(now_us)
                 conductor.poll(now_us)
             now_us = rim.now_us()
+
+    def _may_stay(self) -> bool:
+        """Whether a block that is being told may go on, as nothing waits for a pass, which takes long."""
+        rim = self._rim
+        return self.clock.needs_nobody and not (rim.contact.waiting or rim.port.waiting)
 
     def _watch_halt_line(self, now_us: int) -> None:
         halt_line, asserted = self.halt_line, self._rim.halt_pin.value

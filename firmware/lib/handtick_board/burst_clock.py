@@ -156,6 +156,14 @@ class BurstClock(SoftwareClock):
         super().end()
         self._cut()
 
+    @property
+    def needs_nobody(self) -> bool:
+        """See ``SoftwareClock.needs_nobody``: while the machine makes a burst, and while there is no room for one.
+
+        A burst that is over waits too, with the line at rest.
+        """
+        return self._traces.full if self._phase == _NO_ROOM else self._phase == _BURST
+
     def edges_at(self, now_us: int) -> int:
         """See ``SoftwareClock.edges_at``; while a burst is under way, by its time."""
         if self._phase != _BURST:
@@ -292,7 +300,7 @@ class BurstClock(SoftwareClock):
             else:
                 self._sink.skip(made)
             return
-        if place is not None:
+        if place is not None and made != self._burst:
             self._traces.keep(made)
         if not self._lead_is_active:
             # The trailing edge clocks the machine: a tick's samples are the second one of its round in the hardware

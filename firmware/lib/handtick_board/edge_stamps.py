@@ -5,7 +5,7 @@ time. When the level has changed it hands out one word: the lower 31 bits of the
 ways round a change take two whole microseconds, so the count keeps time. Closures shorter than a microsecond may pass
 unseen; two changes are told apart from two microseconds on.
 
-``WORDS`` is ``SOURCE`` assembled, so that the board need not do it; a test assembles it and compares.
+``WORDS`` is the text of ``stamps_source.py`` assembled, so that the board need not do it.
 """
 
 from __future__ import annotations
@@ -17,40 +17,14 @@ from .us_time import wrapped
 FREQUENCY_HZ = 4_000_000
 RING_WORDS = 64
 
-SOURCE = """
-.program edge_stamps
-low:
-    jmp x-- look_low        ; the contact is closed: count a microsecond
-look_low:
-    jmp pin rose
-    jmp low [1]
-rose:
-    in x, 31
-    in pins, 1 [2]          ; 32 bits are in: the word goes out by itself
-    jmp x-- high [1]        ; the second microsecond; X at zero falls through to the same place
-high:
-    jmp x-- look_high       ; the contact is open
-look_high:
-    jmp pin still_high
-    jmp fell
-still_high:
-    jmp high [1]
-fell:
-    in x, 31
-    in pins, 1 [1]
-    jmp x-- low [1]         ; X at zero wraps to the same place
-"""
-
 WORDS = array.array(
     "H", (0x0041, 0x00C3, 0x0100, 0x403F, 0x4201, 0x0146, 0x0047, 0x00C9, 0x000A, 0x0106, 0x403F, 0x4101, 0x0140)
 )
 
 #: Runs once at the start: X holds all ones.
-START_SOURCE = "mov x, ~null"
 START_WORDS = array.array("H", (0xA02B,))
 
 #: Run by hand, they hand out a word now.
-PROBE_SOURCE = "in x, 31\nin pins, 1"
 PROBE_WORDS = array.array("H", (0x403F, 0x4001))
 
 
@@ -69,19 +43,30 @@ class StampReader:
         self.ring = ring
         self.at = 0
 
-    def next(self) -> tuple[int, bool] | None:
-        """The next stamp: microseconds since the start as a board time, and whether the contact is closed; or None."""
+    def take(self, offset_us: int = 0) -> list[tuple[int, bool]]:
+        """The stamps that have come, at most as many as the ring holds.
+
+        Args:
+            offset_us: board time at the start.
+
+        Returns:
+            Of each: the board time, and whether the contact is closed.
+        """
+        # In one go and without calls: a press waits for it.
         ring, at = self.ring, self.at
-        if not (ring[at] or ring[at + 1]):
-            return None
-        # Once one half is there, so is the other.
-        low, high = ring[at], ring[at + 1]
-        count = (high & 0x7FFF) << 15 | low >> 1
-        closed = not low & 1
-        ring[at] = ring[at + 1] = 0
-        self.at = (at + 2) % len(ring)
-        # X started at all ones, whose lower 30 bits are the whole range of board time less one.
-        return ~count & 0x3FFFFFFF, closed
+        stamps = []
+        for _ in range(len(ring) // 2):
+            if not (ring[at] or ring[at + 1]):
+                break
+            # Once one half is there, so is the other.
+            low, high = ring[at], ring[at + 1]
+            ring[at] = ring[at + 1] = 0
+            at = (at + 2) % len(ring)
+            # X started at all ones, whose lower 30 bits are the whole range of board time less one.
+            at_us = offset_us - 1 - ((high & 0x7FFF) << 15 | low >> 1)
+            stamps.append((at_us & 0x3FFFFFFF, not low & 1))
+        self.at = at
+        return stamps
 
 
 class StampedContact:
@@ -119,27 +104,21 @@ class StampedContact:
         self._machine.run(PROBE_WORDS)
         # The word was made before this moment: dated a little late, a contact is never taken for longer than it was.
         made_by_us = now_us()
-        first = self._reader.next()
-        while first is not None:
-            self._offset_us = wrapped(made_by_us - first[0])
-            self._edges = [(made_by_us, first[1])]
-            first = self._reader.next()
+        for at_us, closed in self._reader.take():
+            self._offset_us = wrapped(made_by_us - at_us)
+            self._edges = [(made_by_us, closed)]
 
     @property
     def waiting(self) -> bool:
         """Whether there are edges that were not asked for yet."""
-        # Asked in every calm pass, so not by way of the reader.
-        reader = self._reader
-        return bool(reader.ring[reader.at] or reader.ring[reader.at + 1])
+        # Asked at every look, so not by way of the reader.
+        ring, at = self._reader.ring, self._reader.at
+        return ring[at] != 0 or ring[at + 1] != 0
 
     def edges(self, now_us: int) -> list[tuple[int, bool]]:
         """The edges since the last call, as (board time, closed); at the first call, where the contact stands."""
-        reader, edges = self._reader, self._edges
-        stamp = reader.next()
-        if stamp is None and not edges:
-            return edges
-        self._edges = []
-        while stamp is not None:
-            edges.append((stamp[0] + self._offset_us & 0x3FFFFFFF, stamp[1]))
-            stamp = reader.next()
+        edges = self._reader.take(self._offset_us)
+        if self._edges:
+            edges = self._edges + edges
+            self._edges = []
         return edges

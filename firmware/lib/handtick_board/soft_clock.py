@@ -127,6 +127,11 @@ class SoftwareClock:
         """Whether the line is at rest and has been for as long as the phase after the last tick was to last."""
         return self._phase == _REST and self._count == 0 and not self._cooling
 
+    @property
+    def needs_nobody(self) -> bool:
+        """Whether ticks are made, or waited with, without anybody who looks after the line."""
+        return False
+
     def edges_at(self, now_us: int) -> int:
         """The edge count at a time, as far as it can be known while ticks are made; exact at rest."""
         return self.edges

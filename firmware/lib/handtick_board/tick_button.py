@@ -40,24 +40,24 @@ class TickButton:
         edges = self._contact.edges(now_us)
         if not edges and one_shot.settled:
             return
+        # What is told makes no ticks.
+        telling = self.telling
         for at_us, closed in edges:
-            if self.telling:
+            if telling:
                 self._say(self._outbox.time.full_us(at_us), closed)
-            self._judged(one_shot.edge(at_us, closed))
+            if one_shot.edge(at_us, closed) and not telling:
+                self._press()
         if edges:
             # By now a contact that has just closed may have been closed for long enough, if it still is.
             now_us = self._now_us()
             if self._contact.waiting:
                 return
-        self._judged(one_shot.poll(now_us))
+        if one_shot.poll(now_us) and not telling:
+            self._press()
         if one_shot.spikes != self._spikes:
             self._spikes = one_shot.spikes
-            if not self.telling:
+            if not telling:
                 self._outbox.say("notice", what=reasons.SPIKE, count=one_shot.spikes, us=0)
-
-    def _judged(self, fired: bool) -> None:
-        if fired and not self.telling:
-            self._press()
 
     def _say(self, time_us: int, closed: bool) -> None:
         self._outbox.say("contact", closed=1 if closed else 0, time_us=time_us)
