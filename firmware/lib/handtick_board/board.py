@@ -29,8 +29,8 @@ from .us_time import elapsed_us, reached
 # waiting. So many ticks that wait to be told are a backlog, which goes first: the loop does not stay with the clock.
 _MOST_LINES = 4
 _BACKLOG = 64
-# Bytes of samples written a pass: at rest, where a press may come, about two milliseconds' worth.
-_BYTES_AT_REST = 1024
+# Bytes of samples written a pass: at rest, where a press may come, about a millisecond's worth.
+_BYTES_AT_REST = 512
 _BYTES_MOVING = 4096
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
 _LONGEST_STAY_US = 8000
