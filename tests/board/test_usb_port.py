@@ -37,6 +37,19 @@ def test_a_write_never_waits_for_ever() -> None:
     assert all(limit is not None for limit in serial.waited)
 
 
+def test_only_a_host_that_keeps_up_is_waited_for_longer() -> None:
+    """Much at once may take its time where the host takes a kilobyte in four milliseconds; otherwise it may not."""
+    serial = Serial()
+    port = UsbPort(serial)
+    for room in (4096, 900, 500, 600, 4096):
+        serial.room = room
+        port.write(bytes(4096))
+    longer, patience = 0.008, 0.002
+    assert serial.waited == [longer, longer, patience, patience, longer]
+    port.write(bytes(100))
+    assert serial.waited[-1] == patience
+
+
 def test_a_host_that_does_not_read_is_waited_for_once() -> None:
     """The write that meets a full port waits; those after it come back at once, until the host reads again."""
     serial = Serial()

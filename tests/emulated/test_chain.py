@@ -57,7 +57,7 @@ def test_every_sample_holds_all_forty_and_reading_takes_milliseconds() -> None:
     """Counts beyond thirty and beyond thirty-two bits arrive whole; no phase is short; memory holds."""
     board = EmulatedBoard(image(), {**firmware_files(), "settings.toml": SETTINGS})
     machine = Counter(board)
-    board.run_until(lambda: "handtick: ready" in board.console, 20)
+    board.run_until(lambda: " bytes" in board.console, 20)
     heap = re.search(r"heap free (\d+) bytes", board.console)
     assert heap is not None
     assert int(heap[1]) >= 30_000

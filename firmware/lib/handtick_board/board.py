@@ -31,7 +31,10 @@ _MOST_LINES = 4
 _BACKLOG = 64
 # Bytes of samples written a pass: at rest, where a press may come, about a millisecond's worth.
 _BYTES_AT_REST = 512
-_BYTES_MOVING = 4096
+_BYTES_MOVING = 1024
+_BYTES_IN_BURST = 4096
+# The longest that a block is gone on with, before a last piece of it, so that everything else has its turn.
+_LONGEST_BLOCK_US = 18_000
 # The longest that ports and buttons wait while the loop stays with a fast clock, in microseconds.
 _LONGEST_STAY_US = 8000
 # Where the ring is that of bursts, so many ticks that were made one by one are kept beside it.
@@ -60,7 +63,8 @@ class Rim:
         chained: how many of them, the last ones, are on a chain (see ``ChainedProbes``).
         pass_us: about how long a pass of the loop takes here with a line written, in microseconds: where the next edge
             is due sooner, the loop stays with the clock until it is made. 0 where a pass takes no time.
-        looks: how many looks for a contact and for bytes there are between two passes while the clock is at rest.
+        looks: how many looks for a contact and for bytes follow a pass while the clock is at rest, 8 or more; 0 where a
+            pass takes no time.
         supply: ``read_mv()`` gives the machine's supply in millivolts; None where it is not sensed.
         heap_free: gives the free heap in bytes, 0 where memory is not scarce.
         trigger: an output for an oscilloscope, as ``line``; None where there is none.
@@ -147,9 +151,6 @@ class Board:
         self._identity = identity
         self.now_us = 0
         self._connected = False
-        # How many looks there are before the next pass, and whether something is told between them.
-        self._looks = 0
-        self._telling = False
         wide = rim.probe_count > NARROW_BITS
         most = _RECORDS_BESIDE_BURSTS if rim.bursts else _WIDE_RECORDS if wide else settings.ring
         self.ring = Ring(min(settings.ring, most), wide)
@@ -194,10 +195,18 @@ class Board:
     def poll(self) -> None:
         """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be.
 
-        Before it, where the pass before has left nothing to do, there are some looks for what may come.
+        Where it leaves nothing to do, looks for what may come follow, and a second pass where something does.
         """
-        if self._looks:
-            self._look_out()
+        looks = self._pass()
+        if looks and self._look_out(looks) and self._pass():
+            self._tell_at_rest()
+
+    def _pass(self) -> int:
+        """Takes in what has come, lets the clock go on and tells.
+
+        Returns:
+            How many looks should follow; where any, nothing was told yet.
+        """
         rim, clock, outbox = self._rim, self.clock, self.outbox
         self.now_us = now_us = rim.now_us()
         outbox.time.note(now_us)
@@ -207,20 +216,20 @@ class Board:
         # By a look of its own at the time: an edge may have been made since the first one.
         self.conductor.poll(rim.now_us())
         self.ready.poll()
-        if clock.resting:
-            outbox.pump(rim.port, _MOST_LINES, _BYTES_AT_REST)
-        else:
+        if not clock.resting:
             backlog = outbox.waiting > _BACKLOG
             if rim.pass_us and not backlog:
                 self._stay_with_clock()
-            outbox.pump(rim.port, _MOST_LINES if backlog else 1, _BYTES_MOVING, self._may_stay)
+            most = _BYTES_IN_BURST if clock.needs_nobody else _BYTES_MOVING
+            outbox.pump(rim.port, _MOST_LINES if backlog else 1, most, self._may_stay)
+        looks = 0
         if rim.looks and clock.rested and self.conductor.mode == transitions.REST:
             self.conductor.arm()
-            if self.one_shot.settled:
-                # Until a contact moves or bytes arrive there is nothing to do for the clock. A look between which
-                # something is told takes thirty times as long.
-                self._telling = not outbox.idle
-                self._looks = rim.looks // 8 if self._telling else rim.looks
+            # Until a contact moves or bytes arrive there is nothing to do for the clock.
+            looks = rim.looks if self.one_shot.settled else 0
+        if clock.resting and not looks:
+            self._tell_at_rest()
+        return looks
 
     @property
     def idle(self) -> bool:
@@ -244,20 +253,28 @@ class Board:
             return contact_us
         return due_us
 
-    def _look_out(self) -> None:
-        """Looks for a contact that moves and for bytes, and goes on telling: a press is to find the loop looking."""
-        looks, self._looks = self._looks, 0
-        if self.conductor.mode != transitions.REST:
-            return
-        rim, outbox, telling = self._rim, self.outbox, self._telling
-        contact, port = rim.contact, rim.port
-        for _ in range(looks):
+    def _look_out(self, looks: int) -> bool:
+        """Looks for a contact that moves and for bytes, and goes on telling: a press is to find the loop looking.
+
+        Returns:
+            Whether something has come.
+        """
+        contact, port = self._rim.contact, self._rim.port
+        telling = not self.outbox.idle
+        # To tell something takes thirty times as long as to look.
+        for _ in range(looks // 8 if telling else looks):
             if contact.waiting or port.waiting:
-                return
+                return True
+            if port.connected != self._connected:
+                # At once: by the next pass another program may have opened it.
+                self._watch_port()
+                return True
             if telling:
-                if not port.connected:
-                    return
-                outbox.pump(port, _MOST_LINES, _BYTES_AT_REST)
+                self._tell_at_rest()
+        return False
+
+    def _tell_at_rest(self) -> None:
+        self.outbox.pump(self._rim.port, _MOST_LINES, _BYTES_AT_REST)
 
     def _stay_with_clock(self) -> None:
         """Waits for edges that are due before another pass would be over; a slow clock leaves time for everything."""
@@ -275,7 +292,9 @@ class Board:
     def _may_stay(self) -> bool:
         """Whether a block that is being told may go on, as nothing waits for a pass, which takes long."""
         rim = self._rim
-        return self.clock.needs_nobody and not (rim.contact.waiting or rim.port.waiting)
+        if rim.contact.waiting or rim.port.waiting or not self.clock.needs_nobody:
+            return False
+        return elapsed_us(rim.now_us(), self.now_us) < _LONGEST_BLOCK_US
 
     def _watch_halt_line(self, now_us: int) -> None:
         halt_line, asserted = self.halt_line, self._rim.halt_pin.value

@@ -160,9 +160,11 @@ class BurstClock(SoftwareClock):
     def needs_nobody(self) -> bool:
         """See ``SoftwareClock.needs_nobody``: while the machine makes a burst, and while there is no room for one.
 
-        A burst that is over waits too, with the line at rest.
+        Where the clock waits for room, a burst that is over may wait for a while too, with the line at rest.
         """
-        return self._traces.full if self._phase == _NO_ROOM else self._phase == _BURST
+        if self._phase == _NO_ROOM:
+            return self._traces.full
+        return self._phase == _BURST and (self._sink.waits_for_room or self._line.busy)
 
     def edges_at(self, now_us: int) -> int:
         """See ``SoftwareClock.edges_at``; while a burst is under way, by its time."""

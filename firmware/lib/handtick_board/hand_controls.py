@@ -6,9 +6,10 @@ from adafruit_debouncer import Debouncer
 
 from .knob import Knob
 from .light import lit
+from .transitions import REST
 from .us_time import elapsed_us
 
-# How often one of them, in turn, is looked at, in microseconds; a press lasts several turns at least.
+# How often one of them, in turn, is looked at, in microseconds; a press lasts several rounds at least.
 _EVERY_US = 4000
 
 
@@ -46,11 +47,15 @@ class HandControls:
 
     def poll(self, now_us: int) -> None:
         """Acts on what has been pressed or turned since the last look."""
-        if elapsed_us(now_us, self._looked_us) < _EVERY_US or not self._looks:
+        late_us = elapsed_us(now_us, self._looked_us)
+        if late_us < _EVERY_US or not self._looks:
             return
         self._looked_us = now_us
-        self._turn = (self._turn + 1) % len(self._looks)
-        self._looks[self._turn](now_us)
+        # Passes are long while blocks of samples go out: then two, so that a press need not last longer.
+        moving = self._conductor.mode != REST
+        for _ in range(2 if moving and late_us >= 2 * _EVERY_US else 1):
+            self._turn = (self._turn + 1) % len(self._looks)
+            self._looks[self._turn](now_us)
 
     def _look_at_run_button(self, now_us: int) -> None:
         self._run.update()

@@ -292,7 +292,7 @@ class Outbox:
                 something, the block's next piece follows.
         """
         while lines > 0 or self._block_ticks:
-            unsent = self._unsent
+            unsent, in_block = self._unsent, self._block_ticks
             if not unsent:
                 if not (self.open or self._urgent):
                     return
@@ -305,8 +305,10 @@ class Outbox:
                 lines -= 1
             taken = port.write(unsent if len(unsent) <= most else unsent[:most])
             self._unsent = unsent = b"" if taken == len(unsent) else unsent[taken:]
+            if in_block and not self._block_ticks:
+                # A block is over: to check the samples of a next one takes two milliseconds.
+                return
             if (unsent or self._payload) and not (taken and self._block_ticks and goes_on()):
-                # After a block's line too: to check its samples took two milliseconds, and to send some takes two more.
                 return
 
     @property
@@ -390,9 +392,9 @@ class Outbox:
         return len(self._queue) - self._blocks
 
     def _frame(self, text: bytes) -> bytes:
-        number = self._number & 0xFFFF
+        number = self._number
         self._number = number + 1
-        return framing.frame_report(number, text)
+        return framing.frame_report(number & 0xFFFF, text)
 
     def _put(self, kind: str, fields, effect: int = _NOTHING, value: int = 0) -> None:
         self._queue.append((self._ring.pushed, kind, fields, effect, value))

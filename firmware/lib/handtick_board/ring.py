@@ -15,6 +15,8 @@ NARROW_BITS = 16
 # How a record is packed and how many bytes that is: for 16 probes, and for more.
 _RECORD = ("HHHH", 8)
 _WIDE_RECORD = ("QQHH", 20)
+# As many as are taken out at once: how they are packed is kept for each number of them.
+_MOST_TAKEN = 10
 
 
 class Ring:
@@ -67,7 +69,8 @@ class Ring:
         self.pushed += 1
 
     def take(self, most: int) -> tuple[int, ...]:
-        """Takes the oldest records out, at most ``most`` of those there are; fewer where the memory's end comes first.
+        """Takes the oldest records out, at most ``most`` of those there are: ten at once, and fewer where the memory
+        ends before.
 
         Returns:
             Four numbers of each, one record after the other: early sample, late sample, the lower 16 bits of the time
@@ -75,7 +78,7 @@ class Ring:
             half as long as to tell them.
         """
         at, size, forms = self._read_at, self._size, self._forms
-        count = min(most, self.pushed - self.taken, (len(self._bytes) - at) // size)
+        count = min(most, self.pushed - self.taken, (len(self._bytes) - at) // size, _MOST_TAKEN)
         while len(forms) <= count:
             forms.append("<" + self._fields * len(forms))
         at += count * size

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 _MOST_READ = 256
-# A kilobyte takes about two milliseconds.
+# A kilobyte takes about two milliseconds. A host that takes less than half of that is not waited for any longer.
 _PATIENCE_S = 0.002
 _FOR_MORE_S = 0.008
 _MUCH = 1024
+_KEEPING_UP = 256_000
 
 
 class UsbPort:
@@ -20,7 +21,7 @@ class UsbPort:
         self._serial = serial
         # Without a limit a write waits for ever on a host that has the port open and does not read. To wait for one
         # that does is half as fast again as to come back with the rest.
-        self._waits = True
+        self._waits = self._keeps_up = True
         self._patience_s = serial.write_timeout = _PATIENCE_S
 
     @property
@@ -42,11 +43,14 @@ class UsbPort:
 
         A host that does not read is not waited for again before it does.
         """
-        patience_s = 0 if not self._waits else _FOR_MORE_S if len(data) > _MUCH else _PATIENCE_S
+        much = len(data) > _MUCH
+        patience_s = 0 if not self._waits else _FOR_MORE_S if much and self._keeps_up else _PATIENCE_S
         if patience_s != self._patience_s:
             self._patience_s = self._serial.write_timeout = patience_s
         taken: int = self._serial.write(data) or 0
         self._waits = taken > 0
+        if much:
+            self._keeps_up = patience_s > 0 and taken >= _KEEPING_UP * patience_s
         return taken
 
 
