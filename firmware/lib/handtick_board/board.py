@@ -193,7 +193,7 @@ class Board:
         )
 
     def poll(self) -> None:
-        """One pass: nothing in it waits for the world, only for an edge that is due before the next pass would be.
+        """One pass. It waits for an edge that is due before the next pass is, and for a host that reads: 30 ms at most.
 
         Where it leaves nothing to do, looks for what may come follow, and a second pass where something does.
         """
