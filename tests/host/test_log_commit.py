@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from handtick.errors import LogError
 from handtick.log import LogReader, LogWriter
 
 NOW = 1_764_000_000_000_000_000  # 2025-11-24T16:00:00Z
@@ -36,6 +37,27 @@ def test_ticks_are_in_the_file_at_most_a_second_after_they_came(log: LogWriter, 
     assert log.pending == 0
     with LogReader.open(path) as reader:
         assert len(list(reader.all_ticks())) == 2
+
+
+def test_many_ticks_within_a_second_do_not_all_wait_for_it(log: LogWriter, path: Path) -> None:
+    """Memory is bounded however fast ticks come; a commit that fails is tried again after as many more."""
+    many = range(1, 65_536)
+    log.add_ticks((1, 0, tick, 0, 0, 0, 0) for tick in many)
+    assert not log.commit_if_due(NOW + 1)
+    log.add_tick(1, 0, 65_536, 0, 0, 0, 0)
+    assert log.commit_if_due(NOW + 1)
+    assert log.pending == 0
+    log.add_ticks((1, 1, tick, 0, 0, 0, 0) for tick in range(1, 65_537))
+    log._connection.execute("PRAGMA max_page_count = 40")
+    with pytest.raises(LogError, match="the disk is full"):
+        log.commit_if_due(NOW + 2)
+    log.add_ticks((1, 2, tick, 0, 0, 0, 0) for tick in many)
+    assert not log.commit_if_due(NOW + 3)
+    log.add_tick(1, 2, 65_536, 0, 0, 0, 0)
+    log._connection.execute("PRAGMA max_page_count = 1000000")
+    assert log.commit_if_due(NOW + 4)
+    with LogReader.open(path) as reader:
+        assert sum(1 for _ in reader.all_ticks()) == 3 * 65_536
 
 
 def test_a_host_clock_set_back_does_not_hold_up_the_log(log: LogWriter) -> None:

@@ -29,6 +29,8 @@ from handtick.log.schema import TABLES
 __all__ = ["LogWriter"]
 
 _COMMIT_EVERY_NS = 1_000_000_000
+# So many rows take some thirty megabytes while they wait.
+_COMMIT_EVERY_ROWS = 65_536
 _BUSY_SECONDS = 1.0
 
 
@@ -46,6 +48,8 @@ class LogWriter:
         self._lock = lock
         self._closed = False
         self._committed_ns = now_ns
+        # Rows that a commit which failed has left.
+        self._kept = 0
         self._open_runs: set[int] = set()
         tables = [table.name for table in TABLES if "id" in table.filled]
         union = " UNION ALL ".join(f"SELECT max(id) AS id FROM {name}" for name in tables)
@@ -210,7 +214,7 @@ class LogWriter:
         self._rows.add("note", boot, reset, tick, text, now_ns)
 
     def commit_if_due(self, now_ns: int) -> bool:
-        """Commit where rows wait and the last commit, or try at one, is a second or more ago.
+        """Commit where rows wait and the last commit, or try at one, is a second or 65,536 rows or more ago.
 
         Args:
             now_ns: Host time, ns since 1970. A host clock that was set back makes a commit due.
@@ -221,7 +225,9 @@ class LogWriter:
         Raises:
             LogError: As `commit`.
         """
-        if not self.pending or 0 <= now_ns - self._committed_ns < _COMMIT_EVERY_NS:
+        pending = self.pending
+        recent = 0 <= now_ns - self._committed_ns < _COMMIT_EVERY_NS and pending - self._kept < _COMMIT_EVERY_ROWS
+        if not pending or recent:
             return False
         self.commit(now_ns)
         return True
@@ -233,7 +239,9 @@ class LogWriter:
             LogError: It could not be written. All of it stays in memory, and the next commit tries again.
         """
         self._committed_ns = now_ns
+        self._kept = self.pending
         self._write("wait in memory")
+        self._kept = 0
 
     def _write(self, fate: str) -> None:
         rows = self._rows
