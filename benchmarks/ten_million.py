@@ -27,8 +27,7 @@ NOTE = (
     "many of that one with a line stuck. The memory is the most that the whole process had, the floor the same on a "
     "log of a hundred thousand ticks each. `compare` compares the two long runs, exports are of the last one, to "
     "standard output where the form allows it. A run's rows wait for their commit, a second at most, or 65,536 of "
-    "them. `check`, far slower, is measured at a "
-    "hundred thousand ticks and a million."
+    "them. `check`, far slower, is measured at a hundred thousand ticks and a million."
 )
 FEW, MANY = MILLION // 10, 10 * MILLION
 _STUCK = "stuck:0=1"
