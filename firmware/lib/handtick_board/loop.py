@@ -14,7 +14,7 @@ WATCHDOG_S = 5
 # How long tidying takes at most, in microseconds.
 _TIDY_US = 20_000
 
-# Modules of which nothing is needed once the board is set up: they take as much memory as is left without them.
+# Modules of which nothing is needed once the board is set up: a third of the memory that is left was theirs.
 _ONLY_TO_SET_UP = ("start", "choices", "pin_map")
 
 
