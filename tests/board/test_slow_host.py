@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from handtick.links.virtual import VirtualLink
@@ -74,19 +76,27 @@ class Looped(VirtualBoard):
         pass
 
 
-def run_for(seconds: int, bytes_a_second: int, when_full: str, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
-    """A run at 100 kHz, every tick sampled: microseconds of the longest pass, and ticks made."""
+def greeted(
+    bytes_a_second: int, when_full: str, monkeypatch: pytest.MonkeyPatch, *commands: bytes
+) -> tuple[Looped, SlowSerial]:
+    """A board with a slow host, which samples every tick and has been sent commands, whose ids go up from 3."""
     serial, settings = SlowSerial(bytes_a_second), Settings()
     settings.when_full = when_full
 
     def rewired(rim: Rim) -> Rim:
-        rim.port = UsbPort(serial)
+        rim.port, rim.pass_us = UsbPort(serial), 2 * PASS_US
         return rim
 
     monkeypatch.setattr(VirtualBoard, "rewired", staticmethod(rewired))
     serial.board = board = Looped(Counter(), settings)
-    for number, words in enumerate((b"hello 7", b"samples all", b"run 100000"), 1):
+    for number, words in enumerate((b"hello 7", b"samples all", *commands), 1):
         serial.inbox += framing.frame_command(number, words)
+    return board, serial
+
+
+def run_for(seconds: int, bytes_a_second: int, when_full: str, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
+    """A run at 100 kHz: microseconds of the longest pass, and ticks made."""
+    board, _ = greeted(bytes_a_second, when_full, monkeypatch, b"run 100000")
     longest_us, end_us = 0, board.now_us + seconds * 1_000_000
     while board.now_us < end_us:
         began_us = board.now_us
@@ -113,6 +123,34 @@ def test_clock_that_may_lose_samples_is_not_held_by_a_slow_host(
     """With ``HANDTICK_WHEN_FULL = "free"`` it makes nine tenths of what was asked for."""
     _, ticks = run_for(SECONDS, bytes_a_second, "free", monkeypatch)
     assert ticks > 0.9 * SECONDS * 100_000
+
+
+@pytest.mark.parametrize("bytes_a_second", [8_000, 50_000])
+def test_edges_timed_by_the_loop_are_not_late_for_a_slow_host(
+    bytes_a_second: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Phases of 33.3 ms behind samples that wait: none is shorter, and none longer by more than three passes."""
+    board, serial = greeted(bytes_a_second, "pause", monkeypatch, b"burst 4000 100000")
+
+    def look() -> int:
+        # To look at the time takes time.
+        board.now_us += 5
+        return board.now_us
+
+    board.board._rim.now_us = board.board.clock._now_us = look
+    while board.board.clock.edges < 4000 or not board.board.clock.rested:
+        board.board.poll()
+        board.now_us += PASS_US
+    assert board.board.outbox.waiting > 2000
+    serial.inbox += framing.frame_command(4, b"burst 10 15")
+    while board.board.clock.edges < 4010 or not board.board.clock.rested:
+        board.board.poll()
+        board.now_us += PASS_US
+    times_us = [at_us for at_us, _ in board.line.edges[8000:]]
+    phases_us = [after - before for before, after in itertools.pairwise(times_us)]
+    assert len(phases_us) == 19
+    assert min(phases_us) >= 33_333
+    assert max(phases_us) < 33_333 + 3 * PASS_US + 100
 
 
 def test_lines_at_once_are_as_few_after_very_many() -> None:
