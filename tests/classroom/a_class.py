@@ -132,12 +132,6 @@ class AClass:
         """Rising edges that the clock line has made."""
         return len(self.board.rising_edges_us)
 
-    def drop(self, name: str) -> None:
-        """The connections of somebody break off."""
-        for connection in list(self.server._connections):
-            if connection.person.name == name:
-                connection.end(1011, "")
-
     def pupil(self, name: str) -> Page:
         """Somebody who has joined with the room word."""
         return Page(self, {"do": "join", "name": name, "word": self.word})

@@ -56,6 +56,19 @@ def test_who_comes_late_gets_the_present_state_and_recent_ticks_once(a_class: AC
     assert sum(1 for said in late.all if "clock" in said) <= 2
 
 
+def test_a_page_can_tell_a_quiet_room_from_a_dead_network(a_class: AClass, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing happens, how the clock stands is told again now and then, and no tick twice."""
+    monkeypatch.setattr("handtick.classroom.server.QUIET_S", 0.2)
+    teacher = a_class.teacher()
+    teacher.ask(do="to", tick=3)
+    teacher.hear(lambda: teacher.tick() == 3 and not teacher.told["clock"]["running"])
+    begun, heard = time.monotonic(), len(teacher.all)
+    teacher.hear(lambda: len(teacher.all) == heard + 4)
+    assert time.monotonic() - begun >= 0.5
+    assert teacher.ticks == [1, 2, 3]
+    assert all(said["clock"]["tick"] == 3 for said in teacher.all[heard:])
+
+
 def test_a_dropped_page_comes_back_to_its_seat(a_class: AClass) -> None:
     """Same number, same name, same crank; what it missed is shown, not played."""
     teacher, mira = a_class.teacher(), a_class.pupil("Mira")

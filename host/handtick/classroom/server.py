@@ -30,6 +30,9 @@ from handtick.errors import HandtickError, Refused
 
 #: Seconds between two pieces of news: at most twenty a second.
 NEWS_S = 0.05
+#: Seconds after which pages are told how the clock stands though nothing has happened: a page can't tell a quiet room
+#: from a network that is gone.
+QUIET_S = 4.0
 #: Seconds in which a new connection must say who it is.
 JOIN_S = 20.0
 #: Seconds in which a connection must take what is sent to it.
@@ -190,20 +193,22 @@ class Server:
             signal.raise_signal(signal.SIGINT)
 
     async def _tell_news(self) -> None:
-        due_s = time.monotonic()
+        due_s = told_s = time.monotonic()
         while True:
             # On the dot, but never sooner after a late one.
             due_s = max(due_s + NEWS_S, time.monotonic())
             await asyncio.sleep(due_s - time.monotonic())
             self._feed.empty_into(self._room)
             self._room.pass_time(time.monotonic())
-            if self._room.news.changed or self._room.changed:
-                self._draw_up()
+            changed = self._room.news.changed or self._room.changed
+            if changed or due_s - told_s >= QUIET_S:
+                told_s = due_s
+                self._draw_up(changed)
 
-    def _draw_up(self) -> None:
+    def _draw_up(self, changed: bool) -> None:
         """Draws the news up, once for everybody."""
         news: dict[str, Any] = {"clock": self._room.news.since()}
-        if self._elsewhere is not None:
+        if self._elsewhere is not None and changed:
             self._elsewhere.take(news["clock"], self._room.changed)
         if self._room.changed:
             self._room.changed = False

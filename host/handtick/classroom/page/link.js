@@ -1,6 +1,8 @@
 // The connection to the room. It comes back by itself, to the same seat.
 
 const AGAIN_MS = [500, 1000, 2000, 4000];
+// The room says something every four seconds at least; after three times that the network is taken to be gone.
+const SILENT_MS = 12000;
 // Closed for a reason that trying again would not mend: see the server's codes.
 const FINAL = [4001, 4002, 4003];
 
@@ -11,6 +13,7 @@ export class Link {
     this.socket = null;
     this.tries = 0;
     this.first = null;
+    this.silence = 0;
   }
 
   // How to join when there is no seat to come back to, such as {do: "join", ...}.
@@ -30,8 +33,10 @@ export class Link {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
     const socket = new WebSocket(`${scheme}://${location.host}/live`);
     this.socket = socket;
+    this.listen(socket);
     socket.onopen = () => socket.send(JSON.stringify(first));
     socket.onmessage = (event) => {
+      this.listen(socket);
       const said = JSON.parse(event.data);
       if (said.hello) {
         sessionStorage.setItem("seat", said.hello.seat);
@@ -43,7 +48,18 @@ export class Link {
     socket.onclose = (event) => this.closed(event, Boolean(seat));
   }
 
+  // Nobody says goodbye where the network is gone, and a closing handshake would wait for an answer too.
+  listen(socket) {
+    clearTimeout(this.silence);
+    this.silence = setTimeout(() => {
+      socket.onmessage = socket.onclose = null;
+      socket.close();
+      this.closed({}, false);
+    }, SILENT_MS);
+  }
+
   closed(event, bySeat) {
+    clearTimeout(this.silence);
     this.socket = null;
     if (FINAL.includes(event.code)) {
       sessionStorage.removeItem("seat");
