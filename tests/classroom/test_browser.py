@@ -104,6 +104,7 @@ class Windows:
         page.fill("#name", name)
         page.click("#join button")
         page.wait_for_selector("#crank")
+        shows(page, "#question", "tick")
         return page
 
     def screen(self, **how: Any) -> Any:
@@ -310,6 +311,7 @@ def test_a_projector_has_the_answer_without_scrolling(windows: Windows, width: i
     screen = windows.screen(viewport={"width": width, "height": height})
     teacher.click("text=2: tick 3")
     at_tick(screen, 3)
+    at_tick(mira, 3)
     mira.fill("#call-value", "06")
     mira.click("#call button")
     shows(screen, "#called", "1 has called the next tick.")
@@ -395,6 +397,7 @@ def test_nothing_stands_in_the_way_of_anybody(windows: Windows, who: str) -> Non
         teacher.click("text=Give the crank")
         shows(pages[who], "#holder", "You have the crank.")
     if who in ("pupil", "holder"):
+        at_tick(pages[who], 3)
         pages[who].fill("#call-value", "06")
         pages[who].click("#call button")
         shows(teacher, "#called", "1 has called")
