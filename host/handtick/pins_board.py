@@ -18,9 +18,10 @@ from handtick.errors import NoBoard, UsageError
 from handtick.virtual.pins import Port
 from handtick.virtual.state import next_boot
 from handtick_board import pin_map
-from handtick_board.board import Board, Identity, Rim
+from handtick_board.board import Board
 from handtick_board.chain import CHIP_BITS
 from handtick_board.choices import read_settings
+from handtick_board.rim import Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 

@@ -9,7 +9,7 @@ from typing import ClassVar
 import digitalio
 
 from handtick_board import pins
-from handtick_board.board import Rim
+from handtick_board.rim import Rim
 
 _MOST_PINS = 200
 _numbers = itertools.count(100)

@@ -11,7 +11,7 @@ import digitalio
 import pytest
 
 from handtick.virtual.board import VirtualBoard
-from handtick_board.board import Rim
+from handtick_board.rim import Rim
 from tests.board.blinka_pins import SimulatedPin, over_blinka
 
 SOFTWARE = ["simulated pins", "over Blinka"]

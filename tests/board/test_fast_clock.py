@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from handtick.events import Tick
 from handtick.session import Session
 from handtick.virtual.pins import Contact, HaltPin, OutputPin, Port, Probes
-from handtick_board.board import Board, Identity, Rim
+from handtick_board.board import Board
+from handtick_board.rim import Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import LongTime, wrapped
 from tests.board.still_machine import Counter

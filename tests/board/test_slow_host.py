@@ -8,8 +8,8 @@ import pytest
 
 from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
-from handtick_board.board import Rim
 from handtick_board.outbox import Outbox
+from handtick_board.rim import Rim
 from handtick_board.ring import Ring
 from handtick_board.settings import Settings
 from handtick_board.usb_port import UsbPort

@@ -11,8 +11,8 @@ from handtick.links.virtual import VirtualLink
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch_board import larch_board
 from handtick.wiring import Bus
-from handtick_board.board import Rim
 from handtick_board.edge_counter import EdgeCounter
+from handtick_board.rim import Rim
 from tests.board.still_machine import StillMachine
 
 RATES = ["100", "1000", "10000"]

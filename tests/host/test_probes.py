@@ -28,7 +28,7 @@ from handtick.virtual.larch import Larch
 from handtick.virtual.larch_board import larch_board
 from handtick.virtual.pins import OutputPin
 from handtick.virtual.rain_tally import RAIN_TALLY
-from handtick_board.board import Rim
+from handtick_board.rim import Rim
 
 ALL = range(16)
 

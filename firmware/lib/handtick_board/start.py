@@ -11,13 +11,14 @@ import microcontroller
 import supervisor
 
 from . import pin_map
-from .board import Board, Identity, Rim
+from .board import Board
 from .board_time import make_clock
 from .chain import CHIP_BITS
 from .choices import read_settings
 from .hand_controls import HandControls
 from .pins import Input, NoContact, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply, with_chain
 from .ready_maker import ready_maker
+from .rim import Identity, Rim
 from .settings import Settings
 from .usb_port import NoPort, UsbPort
 

@@ -15,8 +15,9 @@ from handtick.virtual.burst_line import BurstLine
 from handtick.virtual.chain_chips import ChainOfChips
 from handtick.virtual.pins import Contact, FarEnd, HaltPin, Machine, OutputPin, Port, Probes, Supply
 from handtick.virtual.ready_line import ReadyLine, WithReady
-from handtick_board.board import Board, Identity, Rim
+from handtick_board.board import Board
 from handtick_board.chain import CHIP_BITS, ChainedProbes
+from handtick_board.rim import Identity, Rim
 from handtick_board.settings import Settings
 from handtick_board.us_time import wrapped
 
