@@ -8,7 +8,7 @@ import pytest
 
 from handtick.settings_page import settings_toml
 from handtick_board import choices
-from handtick_board.choices import read_settings
+from handtick_board.choices import fitted, read_settings
 from handtick_board.settings import Settings
 from handtick_wire import messages
 
@@ -71,3 +71,27 @@ def test_one_bad_setting_does_not_spoil_the_others() -> None:
 def test_file_on_the_drive_is_the_table() -> None:
     """The settings.toml that goes on the drive lists exactly the settings the firmware reads."""
     assert (ROOT / "firmware" / "settings.toml").read_text() == settings_toml()
+
+
+@pytest.mark.parametrize("room", [8192, 4096, 3100, 500, 16])
+def test_a_ring_for_which_there_is_no_memory_is_made_shorter(room: int) -> None:
+    """By a quarter, as often as it takes, so that the board starts; what fits is left as it was asked for."""
+    settings = Settings()
+
+    def make() -> int:
+        if settings.ring > room:
+            raise MemoryError
+        return settings.ring
+
+    assert fitted(settings, make) == settings.ring
+    assert settings.ring == Settings().ring if room >= Settings().ring else 3 * room // 4 <= settings.ring <= room
+
+
+def test_a_board_without_memory_for_the_shortest_ring_says_so() -> None:
+    """It is not tried for ever."""
+
+    def make() -> None:
+        raise MemoryError
+
+    with pytest.raises(MemoryError):
+        fitted(Settings(), make)

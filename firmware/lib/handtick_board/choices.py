@@ -5,9 +5,13 @@ On a board the values come from ``settings.toml``, whose values are strings and 
 
 from __future__ import annotations
 
+import gc
+
 from handtick_wire.messages import read_number, read_rate
 
 from .settings import Settings
+
+_LEAST_RING = 16
 
 # How a setting is written.
 WHOLE = "whole number"
@@ -41,8 +45,9 @@ TABLE = (
         "HANDTICK_RING",
         "ring",
         WHOLE,
-        (16, 8192),
-        "ticks kept while the host does not read, four or eight bytes each; 1024 at most with a chain",
+        (_LEAST_RING, 8192),
+        "ticks kept while the host does not read, four or eight bytes each; 1024 at most with a chain, and fewer where "
+        "memory is short",
     ),
     ("HANDTICK_REST", "rest_high", CHOICE, ("low", "high"), "level of the clock line at rest, at the machine"),
     ("HANDTICK_ACTIVE_EDGE", "active_falling", CHOICE, ("rising", "falling"), "edge that clocks the machine"),
@@ -95,6 +100,7 @@ NOT_ONE_OF = "not-one-of-its-choices"
 NOT_A_NUMBER = "not-a-whole-number"
 NOT_A_RATE = "not-a-rate"
 OUT_OF_RANGE = "out-of-range"
+TOO_LITTLE_MEMORY = "too-little-memory"
 
 
 def read_settings(getenv) -> tuple[Settings, list[tuple[str, str]]]:
@@ -118,6 +124,21 @@ def read_settings(getenv) -> tuple[Settings, list[tuple[str, str]]]:
         else:
             setattr(settings, attribute, value)
     return settings, refused
+
+
+def fitted(settings: Settings, make):
+    """What ``make()`` makes; where memory is too short for it, with a ring that is shorter by a quarter, as often as it
+    takes.
+    """
+    while True:
+        try:
+            return make()
+        except MemoryError:
+            if settings.ring == _LEAST_RING:
+                raise
+            settings.ring = max(_LEAST_RING, settings.ring * 3 // 4)
+        # What was half made is gone before the next try.
+        gc.collect()
 
 
 def _read(word: str, attribute: str, form: str, span: tuple) -> tuple[object, str]:

@@ -14,7 +14,7 @@ from . import pin_map
 from .board import Board
 from .board_time import make_clock
 from .chain import CHIP_BITS
-from .choices import read_settings
+from .choices import TOO_LITTLE_MEMORY, fitted, read_settings
 from .hand_controls import HandControls
 from .pins import Input, NoContact, Nothing, Output, PolledContact, ProbesAtOnce, ProbesOneByOne, Supply, with_chain
 from .ready_maker import ready_maker
@@ -38,7 +38,10 @@ def set_up():
     roles, probes = pins_of(settings, refused)
     now_us = make_clock(settings)
     rim = make_rim(settings, roles, probes, now_us, refused)
-    bench = Board(rim, settings, identify(), refused)
+    who, asked_ring = identify(), settings.ring
+    bench = fitted(settings, lambda: Board(rim, settings, who, refused))
+    if settings.ring != asked_ring and os.getenv("HANDTICK_RING") is not None:
+        refused.append(("HANDTICK_RING", TOO_LITTLE_MEMORY))
     for name, why in refused:
         print("handtick: refused:", name, why)
     hand = HandControls(
