@@ -29,7 +29,7 @@ IMPOSSIBLE = {
     },
     **{(mode, "edge made"): "only half a tick tells of its edge" for mode in transitions.MODES if mode != "held"},
     **{(mode, "at rest"): "the clock rests already" for mode in ("rest", "waiting")},
-    **{(mode, "no room"): "no whole tick is asked for" for mode in ("rest", "waiting", "ending", "reset")},
+    **{(mode, "no room"): "no whole tick is asked for" for mode in ("rest", "waiting", "reset")},
     **{(mode, "room"): "nothing waits for room" for mode in transitions.MODES if mode != "waiting"},
     **{(mode, "rested"): "nothing is being reset" for mode in transitions.MODES if mode != "reset"},
 }

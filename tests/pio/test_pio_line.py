@@ -100,3 +100,32 @@ def test_ticks_told_are_edges_made(kind: type[Bench], rounds: int, wiring: Wirin
     phases = list(itertools.zip_longest(lengths[0::2], lengths[1::2], fillvalue=1000))
     assert all(phases[tick][0] == lead and phases[tick][1] >= trail for tick, (lead, trail) in asked.items())
     check_lines(bench.levels, wiring, by_hand=True)
+
+
+@pytest.mark.parametrize("kind", [Rp2040pyBench, PioemuBench], ids=["rp2040py", "pioemu"])
+@pytest.mark.parametrize("wiring", [wiring for wiring in SOME if wiring.halt != "none"], ids=str)
+@pytest.mark.parametrize("traced", [False, True])
+@pytest.mark.parametrize("halts", [False, True])
+def test_halt_in_the_last_tick_of_a_burst_is_told(kind: type[Bench], wiring: Wiring, traced: bool, halts: bool) -> None:
+    """All ticks were made either way; whether another one may follow is another matter."""
+    line, rp2pio = line_on(kind, wiring, random.Random(1))
+    bench = rp2pio.machine.bench
+    lead, trail = line.least(traced)
+    memory = array.array("H", [0] * 6)
+    for _ in range(2):
+        line.load(3, lead + 400, trail + 400, memory if traced else None)
+        line.go()
+        begun = edges(bench) + 3
+        while edges(bench) < begun:
+            bench.run(50)
+        bench.halt ^= halts
+        while line.busy:
+            pass
+        assert (line.finish(), line.stopped) == (0, halts)
+        bench.halt ^= halts
+
+
+def edges(bench: Bench) -> int:
+    """Leading edges of the clock pin so far, away from the level at which it began."""
+    levels = [level & 1 for level in bench.levels]
+    return sum(before == levels[0] != after for before, after in itertools.pairwise(levels))

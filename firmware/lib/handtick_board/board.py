@@ -70,7 +70,7 @@ class Board:
         self.ring = Ring(min(settings.ring, most), wide)
         traces = TraceRing(settings.ring) if rim.bursts else None
         self.outbox = Outbox(self.ring, settings.when_full, traces)
-        self.halt_line = HaltLine()
+        self.halt_line = HaltLine(rim.halt_pin)
         self.one_shot = OneShot(settings.press_us, settings.rearm_us)
         on_the_line = (rim.line, rim.probes, self.halt_line, self.outbox, rim.now_us)
         levels = (settings.rest_high, settings.active_falling, settings.clock_grain_us)
@@ -244,8 +244,7 @@ class Board:
             self.desk.disconnected()
             self._pull("set")
             self.tick_button.tell("off")
-            self.clock.stop_rule = None
-            self.conductor.set_duty(self._settings.duty_percent)
+            self.conductor.forget_wishes(self._settings.duty_percent)
             self.ready.disconnected()
             self.outbox.close()
             may_rest = self.conductor.limits.may_rest(self._settings.rest_high)

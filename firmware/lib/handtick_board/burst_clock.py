@@ -18,7 +18,7 @@ from handtick_wire.messages import FLAG_HALT_IGNORED, FLAG_UNSETTLED
 from .clock_program import ENDLESS_TICKS, MOST
 from .job import ENDLESS
 from .soft_clock import _REST, SoftwareClock
-from .us_time import elapsed_us, wrapped
+from .us_time import elapsed_us, reached, wrapped
 
 # Beside the phases of ``soft_clock.py``: a burst is under way, or waits for room for its samples.
 _BURST = 3
@@ -49,8 +49,9 @@ class BurstClock(SoftwareClock):
         line: as for ``SoftwareClock``, and beside it ``hz`` (its cycles a second, a multiple of a million),
             ``least(traced)`` (shortest leading and trailing phase in cycles), ``load(count, lead, trail, samples)``
             (makes a burst ready; ``samples`` is a memory of two words a tick, or None), ``go()`` (sends it off),
-            ``busy``, ``end()`` (rests at the next boundary) and ``finish()`` (once not busy: the ticks it did not
-            make).
+            ``busy``, ``end()`` (rests at the next boundary), ``finish()`` (once not busy: the ticks it did not
+            make) and ``stopped`` (then: whether it was stopped, by the halt line or ``end()``, be it after its last
+            tick).
         traces: the ``TraceRing`` for samples.
         The others as for ``SoftwareClock``; the sink has ``push_block``, ``skip`` and ``lose`` too.
     """
@@ -80,15 +81,17 @@ class BurstClock(SoftwareClock):
         self._last_traced = max(1, traces.capacity // 4)
         self._lead_cycles = self._trail_cycles = 0
         self._short = False
-        self._wants_samples = True
         self._aborted = False
         self._waiting_since_us = 0
         # Where the samples of a tick go that is alone; whether one is ready that ``fire`` makes.
         self._one = memoryview(bytearray(4)).cast("H")
         self._armed = False
-        # The burst under way: its ticks, where their samples go and where in the ring that is, its phases, when it
-        # began and should end.
+        # The burst under way: its ticks, how many of them were made before the time that it is reckoned from, whether
+        # samples of all were wanted, where they go and where in the ring that is, its phases, that time and when it
+        # should end.
         self._burst = 0
+        self._passed = 0
+        self._burst_wants_samples = True
         self._samples: memoryview[int] | None = None
         self._place: int | None = None
         self._burst_lead = self._burst_trail = 1
@@ -110,7 +113,7 @@ class BurstClock(SoftwareClock):
     def begin(self, count: int, high: int, low: int, traced: bool = True) -> None:
         """See ``SoftwareClock.begin``."""
         self._armed = False
-        self._wants_samples = traced
+        self.wants_samples = traced
         SoftwareClock.begin(self, count, high, low)
 
     def arm(self, high: int, low: int) -> None:
@@ -135,7 +138,7 @@ class BurstClock(SoftwareClock):
         self._line.go()
         began_us = self._now_us()
         self._count = 1
-        self._wants_samples = self._going = True
+        self.wants_samples = self._going = True
         self._ending = self._matched = self._paused = False
         self._note_start(1, 0, self._one, began_us)
         return True
@@ -170,13 +173,17 @@ class BurstClock(SoftwareClock):
         """See ``SoftwareClock.edges_at``; while a burst is under way, by its time."""
         if self._phase != _BURST:
             return self.edges
-        return self.edges + min(self._ticks_by(now_us), self._burst)
+        return self.edges + min(self._passed + self._ticks_by(now_us), self._burst)
 
     def poll(self, now_us: int) -> str | None:
         """See ``SoftwareClock.poll``."""
         phase = self._phase
         if phase == _BURST:
-            return None if self._line.busy else self._collect()
+            if not self._line.busy:
+                return self._collect()
+            if reached(now_us, self._due_us):
+                self._look_after(now_us)
+            return None
         if phase == _NO_ROOM:
             return self._wait(now_us)
         return SoftwareClock.poll(self, now_us)
@@ -200,13 +207,13 @@ class BurstClock(SoftwareClock):
         if self._halt.asserted and self.goes_past_halt:
             # The machine makes one tick whatever its halt line says.
             return self._start(1, FLAG_HALT_IGNORED)
-        if (self._count == 1 and self._wants_samples) or (self.stop_rule is not None and not self.flags):
+        if (self._count == 1 and self.wants_samples) or (self.stop_rule is not None and not self.flags):
             return self._start(1, 0)
         # The trigger moves at a tick boundary with the line at rest: its tick is a burst of its own, with samples.
         ahead = 0 if self.flags else self.trigger_tick - self.tick - 1
-        most = ahead if ahead > 0 else ENDLESS_TICKS
+        most = min(ahead, MOST) if ahead > 0 else ENDLESS_TICKS
         marked = self._is_marked()
-        if not self._wants_samples and not marked:
+        if not self.wants_samples and not marked:
             if self._count == ENDLESS:
                 return self._start(most, 0, traced=False)
             if self._count > self._last_traced:
@@ -245,7 +252,9 @@ class BurstClock(SoftwareClock):
         self._armed = False
         self._phase = _BURST
         self._burst = count
+        self._passed = 0
         self._burst_flags = flags
+        self._burst_wants_samples = self.wants_samples
         self._samples = samples
         self._aborted = False
         self._tick_flags = 0
@@ -277,7 +286,15 @@ class BurstClock(SoftwareClock):
         if self._phase == _BURST and not self._aborted:
             self._aborted = True
             self._line.end()
-            self._expect(min(self._burst, self._ticks_by(self._now_us()) + 1))
+            self._expect(min(self._burst - self._passed, self._ticks_by(self._now_us()) + 1))
+
+    def _look_after(self, now_us: int) -> None:
+        """A burst goes on for longer than could be said: it is reckoned from a tick that is not long ago."""
+        passed = max(0, min(self._ticks_by(now_us), self._burst - self._passed - 1))
+        period = self._burst_lead + self._burst_trail
+        self._passed += passed
+        self._began_us = wrapped(self._began_us + passed * period // self._mhz)
+        self._expect(1 if self._aborted else self._burst - self._passed)
 
     def _collect(self) -> str | None:
         """The burst has ended at a tick boundary: tells its ticks and goes on."""
@@ -289,15 +306,17 @@ class BurstClock(SoftwareClock):
         if self._count > 0:
             self._count -= made
         self._tell(made)
-        if left and not self._aborted and not self.goes_past_halt:
-            return self._rest(reasons.HALT_LINE)
+        if self._line.stopped and not self._aborted and not self.goes_past_halt:
+            # After its last tick, what else there is to rest for comes first.
+            over = None if left else self._rest_if_over()
+            return over or self._rest(reasons.HALT_LINE)
         return self._go_on()
 
     def _tell(self, made: int) -> None:
         place, self._place = self._place, None
         samples = self._samples
         if samples is None:
-            if self._wants_samples:
+            if self._burst_wants_samples:
                 self._sink.lose(made)
             else:
                 self._sink.skip(made)

@@ -78,6 +78,8 @@ class Conductor:
         self._reset_id = NOBODY
         self._releasing = False
         self._ending_why = reasons.HALTED
+        # The edge count when the first half of a tick was asked for.
+        self._half_edges = 0
 
     @property
     def high_ns(self) -> int:
@@ -145,7 +147,7 @@ class Conductor:
             self.halt(command_id)
         elif count == 0:
             self._outbox.say("notice", what=reasons.ALREADY_THERE, count=tick, us=0)
-            self._event("halt", None)
+            self._event("halt", reasons.HALTED)
             self._done(command_id)
         elif self._room_for_ticks(count, command_id) and not self._stopped_by_line(command_id):
             self._event("to", self._job_at("to:%d" % tick, count, rate_mhz, command_id))
@@ -216,6 +218,16 @@ class Conductor:
         else:
             self.halt(why=reasons.BUTTON)
 
+    def forget_wishes(self, duty_percent: int) -> None:
+        """Whoever asked for something special is gone: what is asked for next is as the settings have it."""
+        self._duty_percent = duty_percent
+        self.samples = AUTO
+        clock = self.clock
+        clock.stop_rule = None
+        clock.ignores_until = 0
+        if clock.resting:
+            clock.trigger_tick = 0
+
     def stop_when(self, rule, command_id: int = NOBODY) -> None:
         """Sets what stops the clock at a tick boundary besides all else: a ``StopRule``, or None. At rest only."""
         if not self.clock.resting:
@@ -238,7 +250,10 @@ class Conductor:
     def poll(self, now_us: int) -> None:
         """Lets the clock make the edge that is due and acts on what came of it."""
         if self.mode == transitions.WAITING and self._outbox.has_room:
-            self._event("room", None)
+            if self._halt_line.now and not self.clock.goes_past_halt:
+                self._event("halt", reasons.HALT_LINE)
+            else:
+                self._event("room", None)
         elif self._releasing and self.clock.rested:
             self._event("rested", None)
         why = self.clock.poll(now_us)
@@ -264,6 +279,7 @@ class Conductor:
         clock = self.clock
         self._job = job
         self.asked = job.asked
+        self.rate_mhz = job.rate_mhz or self.rate_mhz
         job.start(clock.edges + clock.owed)
         if not begun:
             clock.begin(job.count, job.high, job.low, job.traced)
@@ -288,6 +304,7 @@ class Conductor:
 
     def _begin_half(self, command_id: int) -> None:
         self._half_ids.append(command_id)
+        self._half_edges = self.clock.edges
         self.asked = "half"
         self.clock.begin_half(self._step, self._step)
         self._say_state(reasons.ASKED)
@@ -306,7 +323,9 @@ class Conductor:
         job = self._job
         if job is not None and not job.steady:
             job.high, job.low = self._phases(rate_mhz)
+            job.traced = self._traces(job.remaining(self.clock.edges), rate_mhz)
             if self.mode in (transitions.MOVING, transitions.ENDING):
+                self.clock.wants_samples = job.traced
                 self.clock.retime(job.high, job.low)
             if job.count == ENDLESS:
                 self.asked = job.asked = "run:" + write_rate(rate_mhz)
@@ -317,6 +336,11 @@ class Conductor:
         self._drop_queued(why)
         self._ending_why = why
         self._answer_halves(why)
+        self.clock.end()
+
+    def _end_at_once(self, why: str) -> None:
+        """What ends anyway is not to begin a tick that was asked for but not begun yet."""
+        self._drop_queued(why)
         self.clock.end()
 
     def _give_up(self, why: str) -> None:
@@ -343,14 +367,17 @@ class Conductor:
         if why == reasons.HALTED:
             why = self._ending_why
         self._ending_why = reasons.HALTED
-        if self._half_ids:
+        # Both edges of a tick made by halves, or neither, where both were asked for before the first was made.
+        made = self.clock.edges != self._half_edges
+        if self._half_ids and made:
             self._outbox.say_half("trail", self.clock)
         self._close_job(why)
-        self._answer_halves(reasons.COUNT)
+        self._answer_halves(reasons.COUNT if made else why)
         self._answer_halts()
         if self._next is not None:
             job, self._next = self._next, None
-            self._event("move", job)
+            if job.steady or not self._stopped_by_line(job.command_id):
+                self._event("move", job)
         elif self._presses:
             self._presses -= 1
             self._event("press", False)
@@ -501,12 +528,15 @@ class Conductor:
         return False
 
     def _job_at(self, asked: str, count: int, rate_mhz: int, command_id: int) -> Job:
-        self.rate_mhz = rate_mhz
         high, low = self._phases(rate_mhz)
+        traced = self._traces(count, rate_mhz)
+        return Job(asked, count, high, low, command_id, traced=traced, rate_mhz=rate_mhz)
+
+    def _traces(self, count: int, rate_mhz: int) -> bool:
+        """Whether samples are to be taken of all of so many ticks at a rate."""
         traced = self.samples == ALL or (self.samples == AUTO and self.clock.traces(count, rate_mhz))
         # Between two bursts with samples the clock stops for a moment.
-        traced = traced and self.limits.may_rest(self.clock.rest_high)
-        return Job(asked, count, high, low, command_id, traced=traced)
+        return traced and self.limits.may_rest(self.clock.rest_high)
 
     def _phases(self, rate_mhz: int) -> tuple[int, int]:
         return self.clock.phases(rate_mhz, self._duty_percent)

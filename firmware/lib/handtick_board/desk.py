@@ -84,7 +84,8 @@ class CommandDesk:
 
     def _take_command(self, piece: bytes) -> None:
         opened = framing.open_frame(piece)
-        command_id = messages.read_number(opened[0].decode()) if opened is not None else None
+        numbers = _words(opened[0]) if opened is not None else None
+        command_id = messages.read_number(numbers[0]) if numbers else None
         if not command_id or opened is None:
             self._damage()
             return

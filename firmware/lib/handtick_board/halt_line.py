@@ -8,13 +8,17 @@ from .us_time import LONGEST_US, elapsed_us
 class HaltLine:
     """The halt line's level as last seen, and the pulses that came and went without stopping the clock.
 
+    Args:
+        pin: ``value`` True while the machine asks for a halt; None where levels come from ``update`` alone.
+
     Attributes:
         asserted: whether the line asks the clock to stop.
         short_pulses: assertions that were over before a boundary came.
         last_pulse_us: how long the latest of those lasted, in microseconds, as far as the loop could see.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, pin=None) -> None:
+        self._pin = pin
         self.asserted = False
         self.short_pulses = 0
         self.last_pulse_us = 0
@@ -22,6 +26,11 @@ class HaltLine:
         # Whether the assertion has outlived any pulse, or met the clock at rest.
         self._over = False
         self._edges_before = 0
+
+    @property
+    def now(self) -> bool:
+        """Whether it asks for a halt at this moment, or did when it was last looked at."""
+        return self.asserted or (self._pin is not None and bool(self._pin.value))
 
     def update(self, at_us: int, asserted: bool, edges: int, moving: bool) -> bool:
         """Takes the line's level from ``at_us`` on.

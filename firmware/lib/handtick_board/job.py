@@ -17,6 +17,7 @@ class Job:
         by_hand: whether it is a press of the tick button.
         steady: whether the widths are fixed, so that a new rate leaves them alone.
         traced: whether samples are wanted of all its ticks, or of the last ones only.
+        rate_mhz: the rate that it makes the present one, in thousandths of a hertz; 0 where it leaves that alone.
     """
 
     def __init__(
@@ -29,6 +30,7 @@ class Job:
         by_hand: bool = False,
         steady: bool = False,
         traced: bool = True,
+        rate_mhz: int = 0,
     ) -> None:
         self.asked = asked
         self.count = count
@@ -38,6 +40,7 @@ class Job:
         self.by_hand = by_hand
         self.steady = steady
         self.traced = traced
+        self.rate_mhz = rate_mhz
         self._end_edges = 0
 
     def start(self, edges: int) -> None:

@@ -13,6 +13,7 @@ from .clock_program import X_OUT, Loader
 # Pull-down and pull-up of a pin's pad register (RP2040 datasheet 2.19.6.3, RP2350 datasheet 9.11.3).
 _PULLS = {"none": 0x00, "down": 0x04, "up": 0x08}
 _BOTH_PULLS = 0x0C
+_WENT_ON = 0xFFFFFFFF
 
 
 class PioLine:
@@ -30,10 +31,13 @@ class PioLine:
 
     Attributes:
         hz: cycles a second.
+        stopped: whether the latest burst that is over was stopped, by the halt line or ``end``, be it after its last
+            tick.
     """
 
     def __init__(self, rp2pio, program, clock_pin, halt_pin, halt_pull, first_probe, hz: int, rest_high: bool) -> None:
         self.hz = hz
+        self.stopped = False
         self._program = program
         self._rest_high = rest_high
         self._level = rest_high
@@ -117,14 +121,13 @@ class PioLine:
         machine = self._machine
         if self._reads:
             self._reads = False
-            if not machine.reading:
-                # All samples have arrived: so all ticks were made.
-                return 0
             machine.stop_background_read()
         machine.run(self._x_out)
         machine.readinto(self._answer)
         left = self._answer[0]
-        return 0 if left == 0xFFFFFFFF else left
+        # X goes below zero where the machine went on from the last tick.
+        self.stopped = left != _WENT_ON
+        return left if self.stopped else 0
 
 
 class RegisterProbes:

@@ -31,7 +31,7 @@ class SoftwareClock:
         line: an object with a ``value`` (True is high at the machine), already at the rest level.
         probes: an object whose ``read()`` gives all probes as one number and whose ``disagreed`` tells whether two
             reads of that sample differed.
-        halt: an object whose ``asserted`` is the machine's halt line now.
+        halt: an object whose ``now`` is the machine's halt line.
         sink: an object with ``push(early, late, time_us, flags)``, told of every complete tick, and ``holds_clock``,
             true while no tick may begin for want of room.
         now_us: gives the board time.
@@ -48,6 +48,7 @@ class SoftwareClock:
             holds to the next tick; None for none.
         trigger_tick: that tick's number; 0 for none.
         ignores_until: the edge count up to which it is not obeyed.
+        wants_samples: whether samples are wanted of all ticks, or of the last ones only; this engine takes all.
         rest_high: whether the line rests high.
     """
 
@@ -76,6 +77,7 @@ class SoftwareClock:
         self.ignores_until = 0
         self.trigger = None
         self.trigger_tick = 0
+        self.wants_samples = True
         self._line = line
         self._probes = probes
         self._halt = halt
@@ -93,6 +95,8 @@ class SoftwareClock:
         #: Judged at every tick boundary outside of reset; None for none.
         self.stop_rule = None
         self._matched = False
+        # The edge count at which a rule on early samples was judged last: once a tick.
+        self._judged_at = -1
         self._count = 0
         self._lead_us = 0
         self._trail_us = 0
@@ -178,6 +182,7 @@ class SoftwareClock:
         self._ending = False
         self._held = False
         self._matched = False
+        self._judged_at = -1
         self._going = self._paused = False
         self.retime(high, low)
 
@@ -287,7 +292,7 @@ class SoftwareClock:
         over = self._rest_if_over()
         if over is not None:
             return over
-        if self._halt.asserted:
+        if self._halt.now:
             if self.goes_past_halt:
                 self._tick_flags = FLAG_HALT_IGNORED
             else:
@@ -301,8 +306,9 @@ class SoftwareClock:
     def _stops_before(self) -> bool:
         """Whether a rule on early samples holds for the tick that would come now."""
         rule = self.stop_rule
-        if rule is None or not rule.before or self.flags:
+        if rule is None or not rule.before or self.flags or self._judged_at == self.edges:
             return False
+        self._judged_at = self.edges
         now = self._probes.read()
         return rule.holds(now, now, self.tick + 1)
 

@@ -90,14 +90,21 @@ def _read(word: str):
         return kind, 0, 0, 0
     if kind == "E":
         mask, _, value = rest.partition("=")
-        return kind, int(mask, 16), int(value, 16), 0
+        return kind, _number(mask, 16), _number(value, 16), 0
     if kind in ("C", "U", "D"):
-        return kind, int(rest, 16), 0, 0
+        return kind, _number(rest, 16), 0, 0
     if kind == "T":
-        return {">": "M", "<": "F", "=": "A"}.get(rest[:1], "?"), 0, int(rest[1:]), 0
+        return {">": "M", "<": "F", "=": "A"}.get(rest[:1], "?"), 0, _number(rest[1:]), 0
     if kind == "S":
         shift, _, rest = rest.partition(".")
         more = ">" in rest
         mask, _, value = rest.partition(">" if more else "<")
-        return "G" if more else "L", int(mask, 16), int(value), int(shift)
+        return "G" if more else "L", _number(mask, 16), _number(value), _number(shift)
     raise ValueError("no rule")
+
+
+def _number(text: str, base: int = 10) -> int:
+    number = int(text, base)
+    if number < 0:
+        raise ValueError("no rule")
+    return number

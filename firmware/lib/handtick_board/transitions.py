@@ -59,7 +59,7 @@ TRANSITIONS = {
     (REST, "halt"): ("stay", REST),
     (HELD, "halt"): ("end", ENDING),
     (MOVING, "halt"): ("end", ENDING),
-    (ENDING, "halt"): ("drop_queued", ENDING),
+    (ENDING, "halt"): ("end_at_once", ENDING),
     (WAITING, "halt"): ("give_up", REST),
     (IN_RESET, "halt"): ("stay", IN_RESET),
     # Reset is asserted at once; the tick in hand is finished under it.
@@ -74,6 +74,7 @@ TRANSITIONS = {
     (MOVING, "at rest"): ("settle", REST),
     (ENDING, "at rest"): ("settle", REST),
     (MOVING, "no room"): ("wait", WAITING),
+    (ENDING, "no room"): ("settle", REST),
     (HELD, "no room"): ("give_up_half", REST),
     (HELD, "at rest"): ("give_up_half", REST),
     (WAITING, "room"): ("resume", MOVING),

@@ -27,6 +27,7 @@ class BurstLine(OutputPin):
 
     Attributes:
         hz: cycles a second.
+        stopped: whether the latest burst that is over was stopped, be it after its last tick.
     """
 
     hz = MHZ * 1_000_000
@@ -50,6 +51,7 @@ class BurstLine(OutputPin):
         self._burst: _Burst | None = None
         self._ready: tuple[int, int, int, _Samples | None] | None = None
         self._moment_us: float | None = None
+        self.stopped = False
 
     @property
     def moment_us(self) -> float:
@@ -101,6 +103,7 @@ class BurstLine(OutputPin):
         """How many ticks of the burst were not made."""
         assert self._burst is not None
         burst, self._burst = self._burst, None
+        self.stopped = burst.stopped
         return burst.count - burst.made
 
     def catch_up(self) -> None:
@@ -131,7 +134,7 @@ class BurstLine(OutputPin):
             clock(rest)
             burst.made = made + 1
             if burst.ending or halt.value:
-                burst.over = True
+                burst.over = burst.stopped = True
                 break
         self.changes += 2 * (burst.made - first)
 
@@ -151,7 +154,8 @@ class BurstLine(OutputPin):
             return True
         burst.stage = 0
         burst.made += 1
-        burst.over = burst.made == burst.count or burst.ending or self._halt.value
+        burst.stopped = burst.ending or self._halt.value
+        burst.over = burst.made == burst.count or burst.stopped
         return not burst.over
 
 
@@ -168,6 +172,8 @@ class _Burst:
         # Edges made of the tick after those.
         self.stage = 0
         self.ending = False
+        # Whether it was stopped at a boundary, be it that after its last tick.
+        self.stopped = False
         self.over = False
 
     @property
