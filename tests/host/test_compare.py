@@ -51,6 +51,15 @@ def other_way(level: Cell) -> Cell:
     return None if level is None else 1 - level
 
 
+def said_by_both(want: Columns, got: Columns) -> list[int]:
+    """The ticks of which both say something of the same line."""
+    return [
+        tick
+        for tick in sorted(want.keys() & got.keys())
+        if any(None not in pair for pair in zip(want[tick], got[tick], strict=True))
+    ]
+
+
 def by_search(expected: Trace, seen: Trace) -> set[str]:
     """Every explanation, found by changing the whole expectation in every way there is and looking."""
     want, got, names = cells(expected), cells(seen), expected.lines
@@ -60,9 +69,10 @@ def by_search(expected: Trace, seen: Trace) -> set[str]:
         return set()
     first = wrong[0]
     found = set()
-    if len(wrong) == 1 and first != both[-1]:
+    compared = said_by_both(want, got)
+    if len(wrong) == 1 and first != compared[-1]:
         found.add(f"one wrong value, at tick {first} alone")
-    if first == both[0]:
+    if first == compared[0]:
         found.add("a different start: the very first tick compared differs")
 
     def fits(change: Callable[[list[Cell]], list[Cell]]) -> bool:
@@ -173,6 +183,7 @@ def test_explanations_are_those_that_fit_where_ticks_are_missing(
     expected, seen = (data.draw(st.composite(some_of)(one)) for one in traces)
     finding = diagnose(expected, seen)
     fitting = by_search(expected, seen)
+    assert finding.compared == len(said_by_both(cells(expected), cells(seen)))
     if fitting:
         assert sorted(finding.explanations) == sorted(fitting)
     else:
@@ -240,6 +251,14 @@ def test_what_does_not_matter_never_counts() -> None:
     expected = trace([1, 2, 3, 4], care=0b0011)
     seen = trace([0b1101, 0b0110, 0b0111, 0b1000])
     assert diagnose(expected, seen).tick is None
+
+
+def test_ticks_that_say_nothing_are_not_counted_as_compared() -> None:
+    """Of four ticks, two of which say anything of a line that counts, two are compared."""
+    rows = trace([1, 2, 3, 4]).rows
+    expected = Trace(trace([]).lines, tuple(row._replace(care=0) if row.tick > 2 else row for row in rows))
+    assert diagnose(expected, trace([1, 2, 3, 4])).compared == 2
+    assert diagnose(trace([1, 2], care=0b0011), trace([1, 2], care=0b1100)).compared == 0
 
 
 def test_first_difference_names_its_lines() -> None:

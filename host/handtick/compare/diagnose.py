@@ -29,7 +29,7 @@ class Finding:
         tick: the first tick that differs; None where nothing does.
         lines: the lines that differ there.
         expected, seen: all lines at that tick.
-        compared: how many ticks were compared.
+        compared: how many ticks were compared: those of which both sides say something of the same line.
         differing: how many of them differ.
         explanations: everything that fits, in words; where nothing does, what is possible, which begins with
             "possible"; where nothing is, "none of the usual faults fits".
@@ -78,12 +78,15 @@ class Diagnosis:
     Args:
         lines: what the bits of all rows are called.
         starts: whether an instruction starts at a row; None where nobody knows.
+
+    Attributes:
+        compared: how many ticks were compared so far.
     """
 
     def __init__(self, lines: Sequence[str], starts: Callable[[Row], bool] | None = None) -> None:
         self._lines = lines
         self._starts = starts
-        self._compared = self._differing = 0
+        self.compared = self._differing = 0
         self._first: _First | None = None
         self._faults = LineFaults(lines)
         self._slips = Slips()
@@ -98,7 +101,7 @@ class Diagnosis:
         """Takes ticks: what was expected and what was seen of each, or None on a side that does not have it."""
         for want, got in rows:
             if want is not None and got is not None:
-                self._compared += 1
+                self.compared += bool(want.care & got.care)
                 kind = Kind(want.bits, want.care, got.bits, got.care)
                 self._faults.meet(kind)
                 if kind.differs:
@@ -120,7 +123,7 @@ class Diagnosis:
             # Around the first difference the order of ticks matters.
             self.take(lines.both(first, expected, seen))
             return
-        self._compared += ticks
+        self.compared += ticks
         self._differing += count
         self._slips.take_samples(lines, first, expected, seen)
         if self._faults:
@@ -139,13 +142,13 @@ class Diagnosis:
 
     def _look_at_first(self, want: Row, got: Row) -> None:
         if self._first is None:
-            self._first = _First(self._compared, want, got, self._faults.words)
+            self._first = _First(self.compared, want, got, self._faults.words)
             self._slips.begin(want.tick)
 
     def finding(self) -> Finding:
         """What was found in the ticks taken so far."""
         if self._first is None:
-            return Finding(None, (), 0, 0, self._compared, 0, ())
+            return Finding(None, (), 0, 0, self.compared, 0, ())
         want, got = self._first.want, self._first.got
         bits = (want.bits ^ got.bits) & want.care & got.care
         lines = tuple(name for bit, name in enumerate(self._lines) if bits >> bit & 1)
@@ -153,10 +156,10 @@ class Diagnosis:
         if not found:
             found = tuple(f"possible, as it fits up to the first difference: {each}" for each in self._first.possible)
         none = ("none of the usual faults fits",)
-        return Finding(want.tick, lines, want.bits, got.bits, self._compared, self._differing, found or none)
+        return Finding(want.tick, lines, want.bits, got.bits, self.compared, self._differing, found or none)
 
     def _explanations(self, first: _First) -> Iterator[str]:
-        if self._differing == 1 and first.place < self._compared:
+        if self._differing == 1 and first.place < self.compared:
             # Wrong once and right again; of the last tick nobody knows.
             yield f"one wrong value, at tick {first.want.tick} alone"
         yield from self._faults.words
