@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from handtick.bench import Bench
 from handtick.errors import HandtickError, StartDiffers, StoppedEarly
 from handtick.events import Tick
+from handtick_wire import reasons
 
 _SHORT = 60
 
@@ -69,15 +70,22 @@ class Repeat:
         self.to_start()
         self._bench.ask("to", tick, rate, keep=False)
 
-    def run_as_far(self, tick: int, rate: str, same_start: bool = True) -> tuple[list[Tick], str]:
-        """As ``run_to``; where the clock stops before that tick, gives the ticks made, and the board's word for why."""
+    def run_as_far(self, tick: int, rate: str, same_start: bool = True) -> tuple[list[Tick], StoppedEarly | None]:
+        """As ``run_to``; where the machine halts before that tick, gives the ticks made, and how it stopped.
+
+        Raises:
+            StoppedEarly: it was stopped, and not by the machine.
+            StartDiffers: see ``run_to``.
+        """
         try:
-            return self.run_to(tick, rate, same_start), ""
+            return self.run_to(tick, rate, same_start), None
         except StoppedEarly as stop:
+            if stop.why != reasons.HALT_LINE:
+                raise
             ticks = [event for event in self._bench.heard if isinstance(event, Tick)]
             if same_start:
                 self._look_at_start(ticks)
-            return ticks, stop.why
+            return ticks, stop
 
     def _look_at_start(self, ticks: Sequence[Tick]) -> None:
         first = [(tick.early, tick.late) for tick in ticks[: self._start.same]]

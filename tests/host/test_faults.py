@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from handtick.bench import Bench
+from handtick.cli.search import ends_words
 from handtick.compare import diagnose, trace_of
 from handtick.compare.trace import line_names
 from handtick.errors import HandtickError, StartDiffers, UsageError
@@ -304,7 +307,7 @@ def handtick(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     env = {**os.environ, "HANDTICK_STATE": str(folder / "state")}
     start = [sys.executable, "-c", "from handtick.cli import main; main()"]
     where = ["--wiring", str(ROOT / "examples" / "larch.toml"), "--log", "log.sqlite3"]
-    return subprocess.run([*start, *words, *where], cwd=folder, env=env, capture_output=True, text=True, check=False)
+    return subprocess.run([*start, *where, *words], cwd=folder, env=env, capture_output=True, text=True, check=False)
 
 
 def limit_of(folder: Path, board: str) -> dict[str, Any]:
@@ -332,6 +335,32 @@ def test_fault_that_no_rate_cures_is_not_called_one_of_speed(tmp_path: Path) -> 
     ended = handtick(tmp_path, *bad.split())
     assert ended.returncode == 9
     assert "not a fault of speed" in ended.stdout
+
+
+def test_wobble_says_how_far_a_machine_came_that_halts(tmp_path: Path) -> None:
+    """Larch halts at tick 138: nothing is said of the ticks to 200 that it never made, and the status says so."""
+    wobble = ["wobble", "--to", "200", "--times", "2", "--board", "virtual"]
+    ended = handtick(tmp_path, *wobble)
+    assert ended.returncode == 6
+    assert ended.stdout == "2 times to tick 138: every line the same each time\n"
+    assert "stopped at tick 138: the machine asserted its halt line" in ended.stderr
+    ended = handtick(tmp_path, *wobble, "--json")
+    assert json.loads(ended.stdout) == {"kind": "wobbles", "times": 2, "tick": 138, "lines": 0}
+
+
+def test_wobble_says_where_repeats_halted_that_differ(tmp_path: Path) -> None:
+    """A line that differs now and then sends some runs another way: how far each of the ten came is told."""
+    (tmp_path / "start.toml").write_text((ROOT / "examples" / "larch.toml").read_text() + "\n[start]\nsame = 0\n")
+    words = ["wobble", "--to", "200", "--times", "10", "--board", "virtual:wobble:3,40"]
+    ended = handtick(tmp_path, *words, "--wiring", "start.toml")
+    assert ended.returncode == 9
+    came = re.findall(r"(\d+) times? it (?:halted at|came to) tick \d+", ended.stdout.splitlines()[0])
+    assert sum(map(int, came)) == 10
+
+
+def test_repeats_that_halt_at_other_ticks_wobble_though_no_line_differs() -> None:
+    """How far each came is told, those that came least far first."""
+    assert ends_words(Counter({138: 3, 25: 1}), 138) == "1 time it halted at tick 25; 3 times it came to tick 138"
 
 
 def test_rewind_goes_back_and_says_whether_the_machine_went_the_same_way(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -35,9 +36,14 @@ def wobble(common: Common, to: str, times: str, rate: str | None) -> None:
     wire_rate = None if rate is None else rate_of(rate)
     with searching(common) as (bench, printer):
         repeat, wobbles = Repeat(bench, by_hand), Wobbles(bench.wiring)
+        ends: Counter[int] = Counter()
+        stopped = None
         with _counting(common, repeats) as count:
             for _ in range(repeats):
-                wobbles.take(repeat.run_as_far(target, wire_rate or top_rate(bench))[0])
+                ticks, stop = repeat.run_as_far(target, wire_rate or top_rate(bench))
+                wobbles.take(ticks)
+                ends[bench.tick] += 1
+                stopped = stop or stopped
                 count()
         found, first = wobbles.found(), wobbles.first_of()
         if common.json:
@@ -45,22 +51,41 @@ def wobble(common: Common, to: str, times: str, rate: str | None) -> None:
                 printer.answer("", **_wobble_object(each, each in first))
         if not found:
             printer.answer(
-                f"{repeats} times to tick {target}: every line the same each time",
+                f"{repeats} times to tick {min(ends)}: every line the same each time",
                 kind="wobbles",
                 times=repeats,
-                tick=target,
+                tick=min(ends),
                 lines=0,
             )
+            if len(ends) > 1:
+                raise Differs(f"the machine wobbles: {ends_words(ends, target)}")
+            if stopped is not None:
+                raise stopped
             return
         if not common.json:
-            printer.answer(f"{repeats} times to tick {target}. Where a repeat first went another way:")
+            if stopped is not None:
+                printer.answer(ends_words(ends, target))
+            printer.answer(f"{repeats} times to tick {max(ends)}. Where a repeat first went another way:")
             printer.answer(_WOBBLES.heading())
             for each in first[:_MOST_ROWS]:
                 printer.answer(_wobble_row(each))
-            printer.answer(_picture(found, target))
+            printer.answer(_picture(found, max(ends)))
             if len(found) > len(first):
                 printer.answer(f"{len(found) - len(first)} more lines and ticks differed after that")
         raise Differs(f"{first[0].line} wobbles at tick {first[0].tick}: {first[0].often} of {repeats} times")
+
+
+def ends_words(ends: Counter[int], target: int) -> str:
+    """How far the repeats came, those that came least far first.
+
+    Args:
+        ends: how often each tick was the last.
+        target: the tick they were to come to.
+    """
+    return "; ".join(
+        f"{often} time{'s' if often > 1 else ''} it {'came to' if tick == target else 'halted at'} tick {tick}"
+        for tick, often in sorted(ends.items())
+    )
 
 
 def sweep_rates(
