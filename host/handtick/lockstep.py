@@ -25,7 +25,7 @@ class Source(Protocol):
         """The machine is at its start."""
 
     def tick(self) -> Row:
-        """What the next tick should leave on the lines."""
+        """What should be on the lines at the next tick."""
         ...
 
 
@@ -33,7 +33,7 @@ class Recorded:
     """A trace to be followed from a tick on; where it has no row, anything may be.
 
     Args:
-        trace: the trace, of late samples.
+        trace: the trace.
         tick: the tick the machine is at.
     """
 
@@ -58,20 +58,27 @@ class Lockstep:
         bench: the machine's bench.
         model: the model or trace.
         repeat: brings the machine to its start.
+        late: whether the model says what a tick leaves on the lines, and not what is there just before its edge.
 
     Attributes:
-        agreed: how many ticks machine and model have agreed on.
+        agreed: how many ticks were made without a difference, also those of which the model says nothing.
         last: the latest ticks of the machine; where one differs, it and those just before it among them.
     """
 
-    def __init__(self, bench: Bench, model: Source, repeat: Repeat) -> None:
+    def __init__(self, bench: Bench, model: Source, repeat: Repeat, late: bool = True) -> None:
         self.agreed = 0
         self.last: list[Tick] = []
         self._bench = bench
         self._model = model
         self._repeat = repeat
+        self._late = late
         self._lines = Lines(bench.wiring)
         self._diagnosis = Diagnosis(self._lines.names)
+
+    @property
+    def compared(self) -> int:
+        """How many ticks were compared: those of which the model says something."""
+        return self._diagnosis.compared
 
     def run(self, most: int, rate: str | None = None, block: int | None = None) -> Finding:
         """Takes both to their start and compares up to ``most`` ticks.
@@ -129,4 +136,4 @@ class Lockstep:
             while want.tick < tick.tick:
                 yield want, None
                 want = self._model.tick()
-            yield want, self._lines.row(tick.tick, tick.late)
+            yield want, self._lines.row(tick.tick, tick.late if self._late else tick.early)

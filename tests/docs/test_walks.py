@@ -43,6 +43,7 @@ def test_walk_shows_what_its_commands_print(page: Path, tmp_path: Path) -> None:
     shutil.copy(ROOT / "examples" / "larch.toml", tmp_path / "wiring.toml")
     shutil.copy(ROOT / "examples" / "larch-registers.toml", tmp_path / "registers.toml")
     shutil.copy(ROOT / "examples" / "larch_model.py", tmp_path)
+    shutil.copy(ROOT / "examples" / "rain-tally.csv", tmp_path)
     start = (ROOT / "examples" / "larch.toml").read_text(encoding="utf-8") + "\n[start]\nsame = 12\n"
     (tmp_path / "start.toml").write_text(start, encoding="utf-8")
     env = {**os.environ, "HANDTICK_STATE": str(tmp_path / "state"), "COLUMNS": "120", "PYTHONUNBUFFERED": "1"}

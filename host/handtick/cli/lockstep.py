@@ -9,7 +9,7 @@ from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.cli.searching import by_hand, raise_on, searching, tell_finding, top_rate
 from handtick.compare import Diagnosis, Finding, Row, diagnose
-from handtick.compare.files import read_trace
+from handtick.compare.files import read_followed, read_trace
 from handtick.compare.logged import diagnose_logged, rows_beside
 from handtick.compare.trace import Lines, line_names, side_by_side
 from handtick.errors import Differs, StoppedEarly, UsageError
@@ -94,12 +94,10 @@ def _way(finding: Finding) -> str:
 def follow(common: Common, rate: str, length: int | None, file: str) -> None:
     """Runs a tick at a time beside a recorded trace, and rests at the first tick that differs."""
     wiring = common.find_wiring()
-    trace = read_trace(Path(file), wiring, late=True)
-    if not trace.rows:
-        raise UsageError(f"{file} has no ticks; nothing could be compared")
+    trace, late = read_followed(Path(file), wiring)
     with searching(common) as (bench, printer):
         most = max(0, trace.rows[-1].tick - bench.tick) if length is None else length
-        lockstep = Lockstep(bench, Recorded(trace, bench.tick), Repeat(bench, by_hand))
+        lockstep = Lockstep(bench, Recorded(trace, bench.tick), Repeat(bench, by_hand), late)
         finding = lockstep.go_on(most, rate)
         printer.answer(
             f"at tick {bench.tick}: {finding.compared} ticks compared with {file}",
