@@ -120,6 +120,78 @@ def test_a_faulty_machine_rests_where_it_first_differs_by_early_samples(tmp_path
     assert "first difference at tick 2: data[3]" in ended.stdout
 
 
+# Nothing compared.
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("tick,data\n", "it has no ticks"),
+        ("tick,data\n1,x\n2,\n", "it says no value of data, giver, taker, fetch at any tick"),
+        ("tick,foo\n1,2\n", "line 1: 'foo' names no bus of the wiring; there are data, giver, taker, fetch"),
+        ("tick,data,fecth\n1,0xED,1\n", "line 1: 'fecth' names no bus"),
+        ("tick,data late\n1,xx\n", "line 2: 'xx' is no value of data"),
+        ("tick,data late\n1,999\n", "line 2: '999' is no value of data"),
+        ("tick,data\n1000,0xED\n", "nothing of ticks 1 to"),
+    ],
+)
+@pytest.mark.parametrize("words", ["run 100 --for 3 --board virtual --expect", SWEEP])
+def test_a_machine_is_not_called_right_where_nothing_was_compared(
+    text: str, says: str, words: str, tmp_path: Path
+) -> None:
+    """The command says why, with the status of a wrong question, and makes no tick."""
+    (tmp_path / "a.csv").write_text(text)
+    ended = handtick(tmp_path, f"{words} a.csv")
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert says in ended.stderr
+    assert ended.stderr.count("\n") == 1
+
+
+def test_only_ticks_of_which_the_file_says_something_are_counted(tmp_path: Path) -> None:
+    """A run of three ticks beside a file that says something of one has compared one."""
+    (tmp_path / "a.csv").write_text("tick,data\n1,0xED\n2,x\n3,\n")
+    ended = handtick(tmp_path, "run 100 --for 3 --board virtual --expect a.csv --json")
+    (told,) = [each for each in map(json.loads, ended.stdout.splitlines()) if each["kind"] == "checked"]
+    assert (told["ticks"], told["first_difference"]) == (1, None)
+
+
+def test_files_that_say_nothing_of_the_same_line_are_not_compared(tmp_path: Path) -> None:
+    """Nor are files without a tick in common."""
+    (tmp_path / "a.csv").write_text("tick,data\n1,1\n")
+    for text in ("tick,fetch\n1,1\n", "tick,data\n2,1\n"):
+        (tmp_path / "b.csv").write_text(text)
+        ended = handtick(tmp_path, "compare a.csv b.csv")
+        assert ended.returncode == 2
+        assert "no tick in common at which both say something of the same line" in ended.stderr
+
+
+def test_a_model_that_says_nothing_agrees_with_nothing(tmp_path: Path) -> None:
+    """And one that says something of one tick agrees on one."""
+    text = (
+        "class Some:\n    def reset(self):\n        self.n = 0\n\n    def tick(self):\n        self.n += 1\n"
+        "        return {} if self.n > LAST else {'fetch': 0}\n"
+    )
+    (tmp_path / "none.py").write_text(text.replace("LAST", "0"))
+    (tmp_path / "one.py").write_text(text.replace("LAST", "1"))
+    ended = handtick(tmp_path, "check none.py --ticks 5 --board virtual")
+    assert ended.returncode == 2
+    assert "none.py: the model says nothing of ticks 1 to 5; nothing was compared" in ended.stderr
+    for ticks in ("5", "200"):
+        ended = handtick(tmp_path, f"check one.py --ticks {ticks} --board virtual --json")
+        assert ended.returncode == 0
+        assert json.loads(ended.stdout.splitlines()[0])["ticks"] == 1
+
+
+def test_a_machine_that_halts_after_all_that_is_expected_is_not_called_wrong(tmp_path: Path) -> None:
+    """Swept beyond its end, it is said to have stopped, with and without a file."""
+    shutil.copy(EXAMPLES / "rain-tally.csv", tmp_path)
+    sweep = "sweep --to 200 --from 100 --up-to 1kHz --board virtual"
+    for more in ("", " --expect rain-tally.csv"):
+        ended = handtick(tmp_path, sweep + more)
+        assert ended.returncode == 6
+        assert "stopped at tick 138" in ended.stderr
+
+
 # Several resets in one file.
 
 

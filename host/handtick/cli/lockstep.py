@@ -7,7 +7,7 @@ from pathlib import Path
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
-from handtick.cli.searching import by_hand, raise_on, searching, tell_finding, top_rate
+from handtick.cli.searching import by_hand, check_compared, check_reach, raise_on, searching, tell_finding, top_rate
 from handtick.compare import Diagnosis, Finding, Row, diagnose
 from handtick.compare.files import read_followed, read_trace
 from handtick.compare.logged import diagnose_logged, rows_beside
@@ -61,13 +61,17 @@ def check(common: Common, file: Path, ticks: str | None, rate: str | None) -> No
         try:
             finding = lockstep.run(most, wire_rate)
         except StoppedEarly as stop:
+            if not lockstep.agreed:
+                raise
+            _check_compared(file, lockstep)
             printer.answer(
-                f"machine and model agree on {lockstep.agreed} ticks; then the clock stopped: {stop}",
+                f"machine and model agree on {lockstep.compared} ticks; then the clock stopped: {stop}",
                 kind="checked",
-                ticks=lockstep.agreed,
+                ticks=lockstep.compared,
                 first_difference=None,
             )
             return
+        _check_compared(file, lockstep)
         printer.answer(
             f"{finding.compared} ticks compared: machine and model "
             + ("agree" if finding.tick is None else f"differ at tick {finding.tick}"),
@@ -76,6 +80,11 @@ def check(common: Common, file: Path, ticks: str | None, rate: str | None) -> No
             first_difference=finding.tick,
         )
         raise_on(printer, wiring, finding, lockstep.last)
+
+
+def _check_compared(model: Path, lockstep: Lockstep) -> None:
+    if not lockstep.compared:
+        raise UsageError(f"{model}: the model says nothing of ticks 1 to {lockstep.agreed}; nothing was compared")
 
 
 def _up_to(log: LogReader, part: Part, tick: int | None) -> list[Tick]:
@@ -97,8 +106,10 @@ def follow(common: Common, rate: str, length: int | None, file: str) -> None:
     trace, late = read_followed(Path(file), wiring)
     with searching(common) as (bench, printer):
         most = max(0, trace.rows[-1].tick - bench.tick) if length is None else length
+        check_reach(file, trace, bench.tick + 1, bench.tick + most)
         lockstep = Lockstep(bench, Recorded(trace, bench.tick), Repeat(bench, by_hand), late)
         finding = lockstep.go_on(most, rate)
+        check_compared(file, finding)
         printer.answer(
             f"at tick {bench.tick}: {finding.compared} ticks compared with {file}",
             kind="checked",
@@ -114,7 +125,10 @@ def compare(common: Common, expected: str, seen: str, late: bool) -> None:
     printer = Printer(common.json, common.quiet)
     finding = _compared(common, wiring, expected, seen, late)
     if not finding.compared:
-        raise UsageError(f"{expected} and {seen} have no tick in common; nothing was compared")
+        raise UsageError(
+            f"{expected} and {seen} have no tick in common at which both say something of the same line; "
+            "nothing was compared"
+        )
     if finding.tick is None:
         printer.answer(
             f"no difference in {finding.compared} ticks",

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
-from handtick.cli.searching import by_hand, searching, top_rate
+from handtick.cli.searching import by_hand, check_compared, check_reach, searching, top_rate
 from handtick.cli.table import Columns
 from handtick.compare import diagnose, trace_of
 from handtick.compare.files import read_trace
@@ -102,6 +102,8 @@ def sweep_rates(
     duties = _duties(duty)
     wiring = common.find_wiring()
     known = None if expect is None else read_trace(Path(expect), wiring)
+    if known is not None:
+        check_reach(str(expect), known, 1, target)
     with searching(common) as (bench, printer):
         repeat = Repeat(bench, by_hand)
         reference = known or trace_of(repeat.run_to(target, write_rate(low)), wiring)
@@ -111,6 +113,12 @@ def sweep_rates(
             finding = diagnose(reference, trace_of(ticks, wiring))
             # A machine that halts before it should has gone wrong, at the latest, with the tick that is missing.
             missing = bench.tick + 1 if stopped else None
+            if finding.tick is None:
+                if stopped is not None and rate_mhz == low and bench.tick >= reference.rows[-1].tick:
+                    # All that is expected was there, and nobody says that more should come.
+                    raise stopped
+                if stopped is None:
+                    check_compared("the slow run" if expect is None else expect, finding)
             return _told(printer, Attempt(rate_mhz, missing if finding.tick is None else finding.tick, finding.lines))
 
         if not common.json:

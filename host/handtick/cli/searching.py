@@ -12,9 +12,9 @@ from handtick.bench import Bench
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.cli.table import TickTable
-from handtick.compare import Finding
+from handtick.compare import Finding, Trace
 from handtick.compare.trace import line_names
-from handtick.errors import Differs, StoppedEarly, UsageError
+from handtick.errors import Differs, HandtickError, StoppedEarly, UsageError
 from handtick.lockstep import SHOWN
 from handtick.wiring import Wiring
 
@@ -59,6 +59,32 @@ def made_of(bench: Bench, printer: Printer, rates: Sequence[str]) -> list[str]:
         if rate not in fit:
             printer.warn(f"{rate} Hz was left out: this board makes {most} Hz at most")
     return fit
+
+
+def check_reach(file: str, trace: Trace, first: int, last: int) -> None:
+    """Before ticks are made: an expectation that says nothing of any of them would find every machine right.
+
+    Raises:
+        UsageError: it says nothing of the ticks ``first`` to ``last``.
+    """
+    if not any(first <= row.tick <= last for row in trace.rows):
+        said = _span(trace.rows[0].tick, trace.rows[-1].tick)
+        asked = _span(first, last) if first <= last else f"what comes after tick {last}"
+        raise UsageError(f"{file}: it has {said}, and nothing of {asked}; nothing could be compared")
+
+
+def check_compared(file: str, finding: Finding) -> None:
+    """After ticks were made: that samples of some came.
+
+    Raises:
+        HandtickError: nothing was compared.
+    """
+    if not finding.compared:
+        raise HandtickError(f"no tick that {file} has came with its samples; nothing was compared")
+
+
+def _span(first: int, last: int) -> str:
+    return f"tick {first}" if first == last else f"ticks {first} to {last}"
 
 
 def raise_on(printer: Printer, wiring: Wiring, finding: Finding, ticks: Sequence[events.Tick | log.Tick]) -> None:
