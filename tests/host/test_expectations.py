@@ -290,6 +290,13 @@ def test_what_has_no_meaning_is_said_to_have_none(name: str, text: str | bytes, 
     assert says in complaint(tmp_path, name, text)
 
 
+def test_an_export_with_names_is_read_by_its_bare_probes_where_there_is_no_wiring_file(tmp_path: Path) -> None:
+    """A line of JSON has both."""
+    text = '{"kind": "tick", "boot": 1, "reset": 0, "tick": 1, "early": 5, "late": 6, "buses": {"data": {"early": 1}}}'
+    (tmp_path / "a.jsonl").write_text(text)
+    assert [tuple(row) for row in read_trace(tmp_path / "a.jsonl", Wiring()).rows] == [(1, 5, 0xFFFF)]
+
+
 def test_names_without_a_wiring_file_ask_for_one(tmp_path: Path) -> None:
     """Where only bare probes are known, whoever gives names has forgotten the file that says them."""
     (tmp_path / "a.csv").write_text("tick,data\n1,2\n")

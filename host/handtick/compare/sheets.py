@@ -162,7 +162,9 @@ def _given(where: str, row: dict[str, Any], beside: Sequence[str], wiring: Wirin
         raise UsageError(f"{where}: {shortened(_written(buses))} is no object of values by bus")
     bare = {when: row[when] for when in (EARLY, LATE) if when in row}
     if bare and not wiring.buses:
+        # Its buses are those of whatever wiring file was there when it was written.
         yield from (((bus.name, when), value) for bus in wiring.shown for when, value in bare.items())
+        return
     names = {name: value for name, value in row.items() if name not in (*beside, "kind", "buses", EARLY, LATE)}
     for name, value in {**names, **buses}.items():
         _check(where, name, wiring, name)
