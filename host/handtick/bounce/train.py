@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from handtick.errors import UsageError
+from handtick.whole_file import whole_file
 
 #: How long a recording goes on after its last edge, in microseconds, where it does not say.
 QUIET_US = 100_000
@@ -105,16 +106,13 @@ def write_train(path: Path, train: Train) -> None:
     """Writes a CSV file that ``read_train`` reads.
 
     Raises:
-        UsageError: it can't be written.
+        HandtickError: it can't be written.
     """
     rows = [*train.edges, (train.end_us, train.edges[-1][1])]
-    try:
-        with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file)
-            writer.writerow(("time_us", "closed"))
-            writer.writerows((at_us, int(closed)) for at_us, closed in rows)
-    except OSError as error:
-        raise UsageError(f"{path}: can't be written: {error.strerror}") from error
+    with whole_file(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(("time_us", "closed"))
+        writer.writerows((at_us, int(closed)) for at_us, closed in rows)
 
 
 def _level(path: Path, number: int, row: list[str], unit: int) -> tuple[int, bool]:

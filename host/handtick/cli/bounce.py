@@ -18,6 +18,7 @@ from handtick.cli.table import Columns
 from handtick.errors import UsageError
 from handtick.install.plan import SETTINGS
 from handtick.settings_file import change_settings
+from handtick.whole_file import check_place, write_whole
 from handtick_board.one_shot import PRESS_US, REARM_US
 from handtick_wire.messages import read_number
 
@@ -29,6 +30,10 @@ def bounce(
     common: Common, presses: str, file: Path | None, save: Path | None, svg: Path | None, write: bool, to: Path | None
 ) -> None:
     """Records presses, or reads a recording, and says what there is to say of it."""
+    for path in (save, svg):
+        if path is not None:
+            # Before somebody presses a button so many times for it.
+            check_place(path)
     printer = Printer(common.json, common.quiet, rows=False)
     train = _recorded(common, printer, presses) if file is None else read_train(file)
     if save is not None:
@@ -42,12 +47,14 @@ def bounce(
         _draw(svg, train, found)
         printer.answer(f"drawn in {svg}", kind="file", name=str(svg), what="written")
     if write:
-        path = (the_drive() if to is None else to) / SETTINGS
-        change_settings(path, {"HANDTICK_PRESS_US": str(advice.press_us), "HANDTICK_REARM_US": str(advice.rearm_us)})
+        settings = (the_drive() if to is None else to) / SETTINGS
+        change_settings(
+            settings, {"HANDTICK_PRESS_US": str(advice.press_us), "HANDTICK_REARM_US": str(advice.rearm_us)}
+        )
         printer.answer(
-            f"written to {path}; the board takes them at its next start",
+            f"written to {settings}; the board takes them at its next start",
             kind="settings",
-            file=str(path),
+            file=str(settings),
             press_us=advice.press_us,
             rearm_us=advice.rearm_us,
         )
@@ -63,10 +70,7 @@ def _recorded(common: Common, printer: Printer, presses: str) -> Train:
 
 
 def _draw(path: Path, train: Train, found: list[Press]) -> None:
-    try:
-        path.write_text(presses_svg(found, judge(train)), encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"{path}: can't be written: {error.strerror}") from error
+    write_whole(path, presses_svg(found, judge(train)).encode())
 
 
 def _tell_presses(printer: Printer, as_json: bool, found: list[Press]) -> None:

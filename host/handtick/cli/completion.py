@@ -43,7 +43,9 @@ def install(shell: str) -> None:
             with file.open("a", encoding="utf-8") as end:
                 end.write(f"\n{line}\n")
     except OSError as error:
-        raise UsageError(f"{file}: can't be written: {error.strerror}; the line is: {line}") from error
+        from handtick.whole_file import unwritable
+
+        raise unwritable(file, error, f"; the line is: {line}") from error
     print(f"{file} has the line: {line}\nIt completes in every {shell} that is opened from now on.")
 
 

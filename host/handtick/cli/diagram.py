@@ -13,6 +13,7 @@ from handtick.errors import HandtickError, UsageError
 from handtick.log import Run
 from handtick.quantities import span_of
 from handtick.report import Report, report_html
+from handtick.whole_file import check_place, write_whole
 
 _MOST_TICKS = 512
 _THEMES = ("auto", "light", "dark")
@@ -26,8 +27,8 @@ def diagram(common: Common, ticks: str, lines: str | None, svg: Path | None, png
     if theme not in _THEMES:
         raise UsageError(f"--theme {theme}: there are {', '.join(_THEMES)}")
     for path in (svg, png):
-        if path is not None and not path.parent.is_dir():
-            raise UsageError(f"there is no folder {str(path.parent)!r} to write {path.name} in")
+        if path is not None:
+            check_place(path)
     picture = _picture(common, span, lines)
     printer = Printer(common.json, common.quiet)
     if svg is None and png is None:
@@ -48,8 +49,7 @@ def report(common: Common, file: Path, ticks: str, title: str | None, finding: s
     span = span_of(ticks)
     if span[1] - span[0] >= _MOST_TICKS:
         raise UsageError(f"--ticks {ticks}: a report has at most {_MOST_TICKS} ticks")
-    if not file.parent.is_dir():
-        raise UsageError(f"there is no folder {str(file.parent)!r} to write {file.name} in")
+    check_place(file)
     wiring = common.find_wiring()
     with common.open_log() as log, log.one_instant():
         rows = list(chosen(log, span))
@@ -102,8 +102,5 @@ def _png(picture: Picture, theme: str) -> bytes:
 
 
 def _write(printer: Printer, path: Path, data: bytes) -> None:
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise HandtickError(f"{path}: can't be written: {(error.strerror or 'failed').lower()}") from error
+    write_whole(path, data)
     printer.answer(f"wrote {path}", kind="file", name=str(path), what="written")

@@ -12,11 +12,12 @@ from typing import TextIO
 from handtick.cli.common import Common
 from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
-from handtick.errors import HandtickError, LogError, UsageError
+from handtick.errors import LogError, UsageError
 from handtick.export import write_csv, write_json_lines, write_parquet, write_vcd
 from handtick.log import LogReader, LogWriter, Run, Tick
 from handtick.log.check import check
 from handtick.quantities import span_of, tick_of
+from handtick.whole_file import check_place, is_plain, whole_file
 from handtick.wiring import Wiring
 from handtick_wire.described import sentence
 from handtick_wire.messages import MOST_TICKS, read_number
@@ -84,23 +85,34 @@ def check_log(common: Common) -> None:
 
 def export(common: Common, file: str, ticks: str | None, form: str | None, times: bool) -> None:
     """Writes ticks to a file."""
-    kind = form or Path(file).suffix.removeprefix(".")
-    if kind not in FORMS:
-        names = ", ".join(f".{each}" for each in FORMS)
-        raise UsageError(f"{file}: its name should end in one of {names}; or say which with --form")
-    if file == "-" and kind == "parquet":
-        raise UsageError("Parquet can't be written to standard output; give the name of a file")
+    kind = _form(file, form)
     span = None if ticks is None else span_of(ticks)
     wiring = common.find_wiring()
     with common.open_log() as log, log.one_instant(), _watched(common, file, chosen(log, span)) as rows:
         if kind == "parquet":
-            with _part(file) as part:
+            with whole_file(file) as part:
                 count = write_parquet(rows, wiring, part)
         else:
             with _target(file) as target:
                 count = _write(kind, rows, wiring, target, times)
     if file != "-":
         Printer(common.json, common.quiet).answer(f"{count} ticks in {file}", kind="export", file=file, ticks=count)
+
+
+def _form(file: str, form: str | None) -> str:
+    """Which form to write: the one given, else the one that the file's name ends in."""
+    if form is not None and form not in FORMS:
+        raise UsageError(f"--form {form}: there are {', '.join(FORMS)}")
+    if file != "-":
+        check_place(file)
+    kind = form or Path(file).suffix.removeprefix(".")
+    if kind not in FORMS:
+        names = ", ".join(f".{each}" for each in FORMS)
+        raise UsageError(f"{file}: its name should end in one of {names}; or say which with --form")
+    if kind == "parquet" and (file == "-" or not is_plain(file)):
+        where = "standard output" if file == "-" else f"{file}, which is no plain file"
+        raise UsageError(f"Parquet can't be written to {where}; give the name of a file")
+    return kind
 
 
 def _write(kind: str, rows: Iterator[Tick], wiring: Wiring, target: TextIO, times: bool) -> int:
@@ -174,20 +186,5 @@ def _target(file: str) -> Iterator[TextIO]:
     if file == "-":
         yield sys.stdout
         return
-    with _part(file) as part, part.open("w", encoding="utf-8", newline="") as target:
+    with whole_file(file) as part, part.open("w", encoding="utf-8", newline="") as target:
         yield target
-
-
-@contextlib.contextmanager
-def _part(file: str) -> Iterator[Path]:
-    """The name to write under; where writing fails, what had been there before is still there."""
-    path = Path(file)
-    part = path.with_name(path.name + ".part")
-    try:
-        yield part
-        part.replace(path)
-    except OSError as error:
-        raise HandtickError(f"{file}: can't be written: {(error.strerror or 'failed').lower()}") from error
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Protocol
 
 from handtick.bench import Bench
-from handtick.errors import HandtickError, StoppedEarly, UsageError
+from handtick.errors import StoppedEarly, UsageError
+from handtick.whole_file import write_whole
 from handtick.wiring.model import Bus
 from handtick.wiring.write import wiring_text
 
@@ -170,9 +171,4 @@ class Guide:
         return int(self._bench.status().fields["probes"])
 
     def _write(self) -> None:
-        part = self._file.with_name(self._file.name + ".part")
-        try:
-            part.write_text(wiring_text(self.buses), encoding="utf-8")
-            part.replace(self._file)
-        except OSError as error:
-            raise HandtickError(f"{self._file}: can't be written: {(error.strerror or 'failed').lower()}") from error
+        write_whole(self._file, wiring_text(self.buses).encode())
