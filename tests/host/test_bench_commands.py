@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from handtick.log import LogWriter
+
 ROOT = Path(__file__).parents[2]
 START = [sys.executable, "-c", "from handtick.cli import main; main()"]
 
@@ -105,3 +107,50 @@ def test_burst_longer_than_half_of_what_a_counter_counts_is_refused(tmp_path: Pa
     assert found.returncode == 2
     assert found.stderr == "handtick: --count 16: giver begins anew after 8; send half of that at most\n"
     assert logged_runs(tmp_path) == []
+
+
+LARGE = str(2**64 - 1)
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (["log", "show", "--ticks", f"1..{LARGE}"], 0, ""),
+        (["log", "show", "--ticks", f"{2**63}..{LARGE}"], 0, ""),
+        (["log", "show", "--last", LARGE], 0, ""),
+        (["log", "show", "--last", LARGE, "--where", "tick == 2"], 0, ""),
+        (["log", "export", "-", "--form", "csv", "--ticks", f"1..{LARGE}"], 0, ""),
+        (
+            ["note", "far", "--tick", LARGE],
+            2,
+            f"tick {LARGE} of reset 0 is not in the log; its newest is tick 3",
+        ),
+        (
+            ["diagram", "--ticks", str(2**63)],
+            2,
+            f"the log has none of the ticks {2**63} to {2**63} in its latest reset",
+        ),
+    ],
+)
+def test_tick_numbers_may_be_as_large_as_a_board_counts(
+    words: list[str], status: int, said: str, tmp_path: Path
+) -> None:
+    """Up to 2^64 - 1 a number is a tick that the log has or has not; never a traceback."""
+    with LogWriter.open(tmp_path / "handtick.sqlite3", "shed", 0) as log:
+        log.add_ticks([(1, 0, tick, 0, 0, tick, 0) for tick in (1, 2, 3)])
+    found = typed(tmp_path, *words)
+    assert (found.returncode, found.stderr) == (status, f"handtick: {said}\n" if said else "")
+
+
+@pytest.mark.parametrize("words", [["log", "show"], ["log", "export", "-", "--form", "csv"]])
+def test_who_has_had_enough_of_a_log_leaves_without_a_word(words: list[str], tmp_path: Path) -> None:
+    """Piped into a program that reads a line and ends, nothing is said beside the output."""
+    with LogWriter.open(tmp_path / "handtick.sqlite3", "shed", 0) as log:
+        log.add_ticks([(1, 0, tick, 0, 0, tick, 0) for tick in range(1, 30_000)])
+    with subprocess.Popen([*START, *words], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as showing:
+        assert showing.stdout is not None
+        assert showing.stderr is not None
+        showing.stdout.readline()
+        showing.stdout.close()
+        assert showing.stderr.read() == b""
+    assert showing.returncode == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections import deque
 from collections.abc import Iterable
 
@@ -27,6 +28,9 @@ def show_log(common: Common, last: str | None, ticks: str | None, where: str | N
     most = None if last is None else read_number(last)
     if last is not None and not most:
         raise UsageError(f"--last {last}: give how many ticks, 1 or more")
+    if most is not None:
+        # No list is longer.
+        most = min(most, sys.maxsize)
     span = None if ticks is None else span_of(ticks)
     wiring = common.find_wiring()
     rule = None if where is None else read_rule(where, wiring)

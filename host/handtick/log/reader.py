@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from os import PathLike
-from pathlib import Path
+from pathlib import Path, PurePath
 from types import TracebackType
 from typing import Any, Self
 
@@ -55,7 +56,7 @@ class LogReader:
             raise LogError(f"there is no log {str(whole)!r}; give the name of one with --log FILE")
         with contextlib.ExitStack() as undo, explaining(whole, "open"):
             # As a URI, so that a question mark or a percent sign in the name stays part of it.
-            where = whole.as_uri()
+            where = uri_of(whole)
             connection = sqlite3.connect(where + "?mode=ro", uri=True, isolation_level=None, timeout=_BUSY_SECONDS)
             undo.callback(connection.close)
             if _is_new(connection, whole, where):
@@ -98,11 +99,12 @@ class LogReader:
             boot: Boot number.
             reset: Reset number.
             first: The first tick number wanted.
-            last: The last tick number wanted, itself included.
+            last: The last tick number wanted, itself included; a board may count further than a log can hold.
         """
         sql = "SELECT * FROM tick WHERE boot = ? AND reset = ? AND tick BETWEEN ? AND ? ORDER BY tick"
-        for row in self.query(sql, boot, reset, first, last):
-            yield Tick(*row)
+        if first <= LARGEST:
+            for row in self.query(sql, boot, reset, first, min(last, LARGEST)):
+                yield Tick(*row)
 
     def all_ticks(self) -> Iterator[Tick]:
         """Give every tick: boot after boot as in `boots`, each in order, without holding them in memory."""
@@ -115,7 +117,7 @@ class LogReader:
         found: list[Tick] = []
         for boot in reversed(self.boots()):
             sql = "SELECT * FROM tick WHERE boot = ? ORDER BY reset DESC, tick DESC LIMIT ?"
-            found += [Tick(*row) for row in self.query(sql, boot, count - len(found))]
+            found += [Tick(*row) for row in self.query(sql, boot, min(count - len(found), LARGEST))]
             if len(found) == count:
                 break
         return found[::-1]
@@ -184,7 +186,9 @@ class LogReader:
             LogError: The file is damaged, or its disk is.
         """
         with explaining(self._path, "read"):
-            yield from self._connection.execute(sql, values)
+            # Who stops asking lets go of the rows whenever they like: a cursor itself, which ``yield from`` would close
+            # then, may not be closed after the file.
+            yield from itertools.chain(self._connection.execute(sql, values))
 
     @contextlib.contextmanager
     def one_instant(self) -> Iterator[None]:
@@ -220,3 +224,9 @@ def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
     with contextlib.closing(sqlite3.connect(where + "?mode=rw", uri=True, timeout=_BUSY_SECONDS)) as writing:
         is_new(writing, path)
     return is_new(connection, path)
+def uri_of(path: PurePath) -> str:
+    """Give the URI by which SQLite opens a whole path: it knows no host in front, such as a network share has."""
+    uri = path.as_uri()
+    return uri if uri.startswith("file:///") else "file://" + uri.removeprefix("file:")
+
+
