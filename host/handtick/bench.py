@@ -41,6 +41,7 @@ class Bench:
         resume: how far the log accounts for the ticks already; None where it does not.
         listener: called with every event, after it is logged.
         wiring: what the probes are called; None for bare probes.
+        earlier: how far the log accounts for the ticks of another start of the board than ``resume`` is of.
 
     Attributes:
         greeting: what the board said of itself; set by ``open``.
@@ -58,6 +59,7 @@ class Bench:
         resume: Place | None = None,
         listener: Listener | None = None,
         wiring: Wiring | None = None,
+        earlier: Callable[[int], Place | None] | None = None,
     ) -> None:
         self.greeting: Greeting | None = None
         self.wiring = wiring or Wiring()
@@ -67,7 +69,7 @@ class Bench:
         self.rate = "0"
         self._listeners = [listener] if listener is not None else []
         # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
-        self._session = Session(fresh_number(63), resume, first_id=1 + fresh_number(31))
+        self._session = Session(fresh_number(63), resume, 1 + fresh_number(31), earlier)
         self._answers: dict[int, Answer] = {}
         self._heard: list[Event] = []
         self._keeps = True

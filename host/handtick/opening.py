@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import time
 from collections.abc import Callable
 from os import PathLike
@@ -54,7 +55,8 @@ def open_link(
 ) -> Bench:
     """Opens a bench over a link that is open already; the link is closed where that fails."""
     try:
-        bench = Bench(link, resume=last_accounted(log), listener=listener, wiring=wiring)
+        earlier = functools.partial(last_accounted, log)
+        bench = Bench(link, resume=last_accounted(log), listener=listener, wiring=wiring, earlier=earlier)
         greeting = bench.open()
         _check_probes(wiring, int(greeting.fields["probes"]))
         if log is not None:
@@ -87,13 +89,18 @@ def _check_probes(wiring: Wiring, count: int) -> None:
             )
 
 
-def last_accounted(log: str | PathLike[str] | None) -> Place | None:
-    """How far a log accounts for ticks, so that what came after is missed; None where it has none yet."""
+def last_accounted(log: str | PathLike[str] | None, boot: int | None = None) -> Place | None:
+    """How far a log accounts for ticks, so that what came after is missed; None where it has none yet.
+
+    Args:
+        log: the log.
+        boot: of which start of the board; None for the one that was heard last.
+    """
     if log is None:
         return None
     try:
         with LogReader.open(log) as reader:
-            return accounted(reader)
+            return accounted(reader, boot)
     except LogError:
         # Not there yet; or not to be read, which opening it for writing will say.
         return None

@@ -52,26 +52,25 @@ class Session:
         resume: how far the account has come already, so that what came after it is missed if it does not arrive; None
             to begin with whatever comes first.
         first_id: id of the first command, 1 or more; the rest go up from there.
+        earlier: how far the account of another start of the board had come, given its boot number; None where it is a
+            new one. Asked for the first greeting, where that is not of the boot that ``resume`` is of.
     """
 
-    def __init__(self, nonce: int, resume: Place | None = None, first_id: int = 1) -> None:
+    def __init__(
+        self,
+        nonce: int,
+        resume: Place | None = None,
+        first_id: int = 1,
+        earlier: Callable[[int], Place | None] | None = None,
+    ) -> None:
         self._nonce = nonce
         self._reader = ReportReader()
         self._next_id = first_id
         self._number: int | None = None
         self._greeted = False
-        self._boot: int | None = resume.boot if resume else None
-        self._reset: int | None = resume.reset if resume else None
-        self._tick: int | None = resume.tick if resume else None
-        # Edges accounted for from the start of the board to the zero of this reset.
-        self._base: int | None = resume.base if resume else None
-        # Whether the board has told that count; if not, the reset and the last tick that missing ones come after, where
-        # they can only be of one reset; and whether a word is owed about them in case nobody ever tells.
-        self._sure = resume is None or resume.sure
-        self._before: tuple[int, int] | None = None
+        self._earlier = earlier
+        self._resume(resume)
         self._owing = False
-        # The reset in which the account began; what was made before it is no part of it.
-        self._began = resume.reset if resume and resume.base is None else 0
         self._readers: dict[str, Callable[..., list[Event]]] = {
             "hello": self._hello,
             "tick": self._one_tick,
@@ -91,6 +90,20 @@ class Session:
             "failed": self._failed,
         }
         self._payload = b""
+
+    def _resume(self, place: Place | None) -> None:
+        """Goes on with an account; None for one that begins with whatever comes first."""
+        self._boot: int | None = place.boot if place else None
+        self._reset: int | None = place.reset if place else None
+        self._tick: int | None = place.tick if place else None
+        # Edges accounted for from the start of the board to the zero of this reset.
+        self._base: int | None = place.base if place else None
+        # Whether the board has told that count; if not, the reset and the last tick that missing ones come after, where
+        # they can only be of one reset; and, beside them, whether a word is owed in case nobody ever tells.
+        self._sure = place is None or place.sure
+        self._before: tuple[int, int] | None = None
+        # The reset in which the account began; what was made before it is no part of it.
+        self._began = place.reset if place and place.base is None else 0
 
     @property
     def boot(self) -> int | None:
@@ -153,6 +166,10 @@ class Session:
         fields = named("hello", values)
         boot, reset, tick, edges = (fields[name] for name in ("boot", "reset", "tick", "edges"))
         self._greeted = True
+        earlier, self._earlier = self._earlier, None
+        if earlier is not None and boot != self._boot and (known := earlier(boot)) is not None:
+            # Whoever clocked one board, then another, is back at the first: that one has not restarted.
+            self._resume(known)
         restarted = self._boot is not None and boot != self._boot
         written_off = self._write_off() if restarted else []
         if self._boot != boot:

@@ -3,7 +3,7 @@
 import random
 import sqlite3
 from collections.abc import Iterator
-from pathlib import Path
+from pathlib import Path, PurePath, PurePosixPath, PureWindowsPath
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from handtick.errors import LogError
 from handtick.log import LogReader, LogWriter, Tick
+from handtick.log.reader import uri_of
 
 NOW = 1_764_000_000_000_000_000  # 2025-11-24T16:00:00Z
 SECOND = 1_000_000_000
@@ -207,6 +208,52 @@ def test_a_number_the_log_cannot_hold_is_refused_aloud(log: LogWriter, path: Pat
     log.commit(NOW)
     with LogReader.open(path) as reader:
         assert [tick.tick for tick in reader.all_ticks()] == [3]
+
+
+def test_a_boot_heard_again_is_the_last(log: LogWriter, path: Path) -> None:
+    """Clocked one board, then another, then the first again: the last ticks are the first board's."""
+    for boot, tick in ((7, 1), (8, 1), (7, 2)):
+        log.greet(boot, 0, tick, tick, {}, NOW)
+        log.add_tick(boot, 0, tick, 0, 0, tick, 0)
+    log.commit(NOW)
+    with LogReader.open(path) as reader:
+        assert (reader.boots(), reader.first_boot()) == ([8, 7], 7)
+        assert reader.last_key() == (7, 0, 2)
+        assert [tick.key for tick in reader.last_ticks(2)] == [(7, 0, 1), (7, 0, 2)]
+
+
+@pytest.mark.parametrize("first", [2, 2**63 - 1, 2**63, 2**64 - 1])
+def test_tick_numbers_past_what_the_log_can_hold_are_of_no_tick(first: int, log: LogWriter, path: Path) -> None:
+    """A board counts to 2^64 - 1; ticks that far are asked for without an error, and there are none."""
+    log.add_tick(1, 0, 2, 0, 0, 0, 0)
+    log.commit(NOW)
+    with LogReader.open(path) as reader:
+        assert [tick.tick for tick in reader.ticks(1, 0, first, 2**64 - 1)] == ([2] if first == 2 else [])
+        assert [tick.tick for tick in reader.last_ticks(2**64 - 1)] == [2]
+
+
+def test_ticks_may_be_let_go_of_after_the_log_is_closed(log: LogWriter, path: Path) -> None:
+    """Whoever has had enough after the first tick hears nothing of the rest, in whichever order they let go."""
+    log.add_ticks([(1, 0, tick, 0, 0, tick, 0) for tick in range(1, 10)])
+    log.commit(NOW)
+    reader = LogReader.open(path)
+    ticks = reader.all_ticks()
+    assert next(ticks).tick == 1
+    reader.close()
+    ticks.close()
+
+
+@pytest.mark.parametrize(
+    ("path", "uri"),
+    [
+        (PurePosixPath("/home/lab/log 1?.sqlite3"), "file:///home/lab/log%201%3F.sqlite3"),
+        (PureWindowsPath(r"C:\lab\log.sqlite3"), "file:///C:/lab/log.sqlite3"),
+        (PureWindowsPath(r"\\server\lab\log.sqlite3"), "file:////server/lab/log.sqlite3"),
+    ],
+)
+def test_log_on_a_network_share_has_a_name_that_sqlite_takes(path: PurePath, uri: str) -> None:
+    """SQLite knows no host in a name; with two strokes more the server is part of the path."""
+    assert uri_of(path) == uri
 
 
 def test_boots_are_told_in_the_order_they_happened(log: LogWriter, path: Path) -> None:

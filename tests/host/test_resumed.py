@@ -165,3 +165,50 @@ def test_boot_whose_counts_no_greeting_told_has_no_edge_count(tmp_path: Path) ->
     with LogWriter.open(path, "shed", NOW_NS) as log:
         log.add_tick(3, 2, 7, 0, 0, 0, 0)
     assert place(path) == Place(3, 2, 7, None, sure=False)
+
+
+def test_boards_clocked_in_turns_miss_nothing(tmp_path: Path) -> None:
+    """One board, another, and the first again, over and over: every tick is in the log, and nothing is said to be
+    missing."""
+    boards = [VirtualBoard(Larch(RAIN_TALLY), boot=boot) for boot in (24, 25)]
+    path = tmp_path / "log.sqlite3"
+    with open_again(boards[0], None) as bench:
+        # What the first had made before the log began is no part of it.
+        bench.step(7)
+    for turn in range(4):
+        for board in boards:
+            with open_again(board, path) as bench:
+                if turn != 1:
+                    bench.reset()
+                bench.step(2 + turn)
+    assert gaps(path) == unplaced(path) == []
+    assert [finding.text for finding in check(path) if finding.kind == "wrong"] == []
+
+
+def test_what_one_board_made_unheard_is_missed_after_another_was_clocked(tmp_path: Path) -> None:
+    """Ticks that go elsewhere meanwhile are named when their board is heard again, and no others."""
+    first, other = (VirtualBoard(Larch(RAIN_TALLY), boot=boot) for boot in (24, 25))
+    path = tmp_path / "log.sqlite3"
+    for board in (first, other):
+        with open_again(board, path) as bench:
+            bench.step(10)
+    with open_again(first, None) as bench:
+        bench.step(5)
+    with open_again(first, path) as bench:
+        bench.step(1)
+    assert gaps(path) == [(0, 11, 15)]
+    assert unplaced(path) == []
+
+
+def test_boot_heard_again_is_the_last_accounted_for(tmp_path: Path) -> None:
+    """The log goes on with the boot that was heard last, however early it was heard first; the first of all begins
+    where the log does."""
+    path = tmp_path / "log.sqlite3"
+    with LogWriter.open(path, "shed", NOW_NS) as log:
+        log.greet(3, 0, 5, 25, AT_REST, NOW_NS)
+        log.greet(4, 0, 0, 0, AT_REST, NOW_NS)
+        log.greet(3, 0, 6, 26, {"waiting": 1, "mode": "rest"}, NOW_NS)
+    assert place(path) == Place(3, 0, 5, 20)
+    with LogReader.open(path) as reader:
+        assert accounted(reader, 4) == Place(4, 0, 0, 0)
+        assert accounted(reader, 5) is None

@@ -25,16 +25,16 @@ SELECT max(ifnull((SELECT max(tick) FROM tick WHERE boot = ?1 AND reset = ?2), 0
 _UNPLACED = "SELECT ifnull(sum(count), 0) FROM unplaced WHERE boot = ? AND reset > ? AND reset <= ?"
 
 
-def accounted(log: LogReader) -> Place | None:
-    """The last place of the boot that was heard last; None where the log accounts for none of its ticks.
+def accounted(log: LogReader, boot: int | None = None) -> Place | None:
+    """The last place of a boot, or of the one that was heard last; None where the log accounts for none of its ticks.
 
     The first boot is accounted for from where the log begins, those after it from their start.
     """
     boots = log.boots()
-    if not boots:
+    if not boots or boot not in (None, *boots):
         return None
-    boot = boots[-1]
-    start = (0, 0) if len(boots) > 1 else None
+    boot = boots[-1] if boot is None else boot
+    start = None if boot == log.first_boot() else (0, 0)
     places = [place for sql in (_LAST_TICK, _LAST_GAP, _LAST_RESET) for place in log.query(sql, boot)]
     places += [(reset, tick) for reset, tick, _ in _settled(log, boot, LARGEST)]
     places += [start] if start else []

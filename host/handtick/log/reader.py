@@ -24,6 +24,11 @@ _RUNS = """
 SELECT id, boot, reset, first_tick, asked, started_ns, started_utc, last_tick, why, ended_ns, ended_utc
 FROM run LEFT JOIN run_end ON run_end.run = run.id ORDER BY id"""
 
+# Each boot a greeting or a run is of, in the order in which the last of them was logged; and the first of all.
+_HEARD = """
+SELECT boot FROM (SELECT id, boot FROM greeting UNION ALL SELECT id, boot FROM run) GROUP BY boot ORDER BY max(id)"""
+_FIRST_HEARD = "SELECT boot FROM (SELECT id, boot FROM greeting UNION ALL SELECT id, boot FROM run) ORDER BY id LIMIT 1"
+
 # Each sample there is, at one look into the index each.
 _SAMPLES = """
 WITH RECURSIVE each (sample) AS (
@@ -79,14 +84,16 @@ class LogReader:
         return None
 
     def boots(self) -> list[int]:
-        """Give the boot numbers, in the order the log first heard of them, which need not be rising."""
-        heard = "SELECT id, boot FROM greeting UNION ALL SELECT id, boot FROM run ORDER BY id"
-        boots = dict.fromkeys(boot for _, boot in self.query(heard))
-        boot = -1
-        # One look into the index a boot; SELECT DISTINCT would read every tick.
-        while (boot := next(self.query("SELECT min(boot) FROM tick WHERE boot > ?", boot))[0]) is not None:
-            boots.setdefault(boot)
+        """Give the boot numbers, in the order the log last heard of them, which need not be rising."""
+        boots = dict.fromkeys(boot for (boot,) in self.query(_HEARD))
+        boots.update(dict.fromkeys(self.boots_with_ticks()))
         return list(boots)
+
+    def first_boot(self) -> int | None:
+        """Give the boot number that the log heard of first, or None where it has none."""
+        for (boot,) in self.query(_FIRST_HEARD):
+            return int(boot)
+        return next(iter(self.boots_with_ticks()), None)
 
     def runs(self) -> list[Run]:
         """Give every run; an open one has no last tick yet."""
@@ -109,8 +116,20 @@ class LogReader:
     def all_ticks(self) -> Iterator[Tick]:
         """Give every tick: boot after boot as in `boots`, each in order, without holding them in memory."""
         for boot in self.boots():
-            for row in self.query("SELECT * FROM tick WHERE boot = ? ORDER BY reset, tick", boot):
-                yield Tick(*row)
+            yield from self.ticks_of(boot)
+
+    def ticks_of(self, boot: int) -> Iterator[Tick]:
+        """Give every tick of one boot, in order, without holding them in memory."""
+        for row in self.query("SELECT * FROM tick WHERE boot = ? ORDER BY reset, tick", boot):
+            yield Tick(*row)
+
+    def boots_with_ticks(self) -> list[int]:
+        """Give the boot numbers of which there are ticks, rising."""
+        boots, boot = [], -1
+        # One look into the index a boot; SELECT DISTINCT would read every tick.
+        while (boot := next(self.query("SELECT min(boot) FROM tick WHERE boot > ?", boot))[0]) is not None:
+            boots.append(boot)
+        return boots
 
     def last_ticks(self, count: int) -> list[Tick]:
         """Give the last so many ticks of `all_ticks`, in its order."""
@@ -214,6 +233,12 @@ class LogReader:
         self.close()
 
 
+def uri_of(path: PurePath) -> str:
+    """Give the URI by which SQLite opens a whole path: it knows no host in front, such as a network share has."""
+    uri = path.as_uri()
+    return uri if uri.startswith("file:///") else "file://" + uri.removeprefix("file:")
+
+
 def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
     """See ``is_new``; takes back what a program that was killed had begun, which only one that may write can."""
     try:
@@ -224,9 +249,3 @@ def _is_new(connection: sqlite3.Connection, path: Path, where: str) -> bool:
     with contextlib.closing(sqlite3.connect(where + "?mode=rw", uri=True, timeout=_BUSY_SECONDS)) as writing:
         is_new(writing, path)
     return is_new(connection, path)
-def uri_of(path: PurePath) -> str:
-    """Give the URI by which SQLite opens a whole path: it knows no host in front, such as a network share has."""
-    uri = path.as_uri()
-    return uri if uri.startswith("file:///") else "file://" + uri.removeprefix("file:")
-
-
