@@ -17,8 +17,10 @@ from hypothesis import strategies as st
 from pyarrow import parquet
 from vcdvcd import VCDVCD
 
+from handtick.cli.common import Common
+from handtick.cli.logs import export
 from handtick.export import tick_object, write_csv, write_json_lines, write_parquet, write_vcd
-from handtick.log import Tick
+from handtick.log import LogWriter, Tick
 from handtick.wiring import Bus, Wiring
 
 WIRING = Wiring((Bus("data", tuple(range(8))), Bus("mixed", (9, 8, 11), inverted=True), Bus("my line", (15,))))
@@ -65,6 +67,37 @@ def test_vcd_read_back_is_the_log(ticks: list[Tick], tmp_path_factory: pytest.Te
             before_ns = ticks[place - 1].time_us * 1000
             assert clock[before_ns + (at_ns - before_ns) * 5 // 8] == "x"
     assert read.endtime >= ticks[-1].time_us * 1000 + 2_000_000
+
+
+@pytest.mark.parametrize(
+    ("times_us", "drawn_ns"),
+    [
+        ([5, 5, 6, 6, 7], [5000, 5500, 6000, 6500, 7000]),
+        ([0, 0], [8, 500]),
+        ([5] * 100, [5000 + 10 * place for place in range(100)]),
+        ([5, 4, 20], [5000, 5008, 20_000]),
+        ([300, 200, 100], [300_000, 300_008, 300_016]),
+        ([5] * 300, None),
+    ],
+)
+@pytest.mark.parametrize("missing", [0, 2], ids=["every tick", "gaps between"])
+def test_vcd_of_a_clock_faster_than_the_times_are_fine_has_every_tick(
+    times_us: list[int], drawn_ns: list[int] | None, missing: int, tmp_path: Path
+) -> None:
+    """Ticks of one microsecond are spread over it, and where times go back edges go on; each has its values."""
+    ticks = [Tick(1, 0, 1 + place * (1 + missing), place, place + 1, at, 0) for place, at in enumerate(times_us)]
+    path = tmp_path / "t.vcd"
+    with path.open("w") as file:
+        assert write_vcd(iter(ticks), WIRING, file) == len(ticks)
+    read = VCDVCD(str(path))
+    names = {signal.split(".")[-1].split("[")[0]: signal for signal in read.signals}
+    clock, data = read[names["clock"]], read[names["data"]]
+    rising = [time for time, value in clock.tv if value == "1"]
+    assert len(rising) == len(ticks)
+    assert rising == drawn_ns or drawn_ns is None
+    for tick, at_ns in zip(ticks, rising, strict=True):
+        assert int(data[at_ns], 2) == tick.early & 0xFF
+        assert int(data[at_ns + 1], 2) == tick.late & 0xFF
 
 
 def level(text: str, width: int) -> int | None:
@@ -135,6 +168,26 @@ def test_memory_does_not_grow_with_the_number_of_ticks(form: str, tmp_path: Path
     peak(100)
     few, times = LONG or (66_000 if form == "parquet" else 3_000), 3 if form == "parquet" and not LONG else 10
     assert peak(times * few) <= 1.2 * peak(few) + STATES_BYTES
+
+
+def test_vcd_of_several_boots_is_of_the_latest_and_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The boot that was heard last and has ticks, as a diagram has it; how many ticks is how many are in the file."""
+    common = Common(log=tmp_path / "log.sqlite3")
+    with LogWriter.open(common.log_path, "shed", 0) as log:
+        for boot, count in ((1, 5), (2, 2), (3, 4), (2, 3)):
+            log.greet(boot, 0, 0, 0, {}, 0)
+            first = 3 if (boot, count) == (2, 3) else 1
+            log.add_ticks([(boot, 0, tick, boot, boot, tick * 1000, 0) for tick in range(first, first + count)])
+        log.greet(4, 0, 0, 0, {}, 0)
+    path = tmp_path / "t.vcd"
+    export(common, str(path), None, None, True)
+    said = capsys.readouterr()
+    assert said.out == f"5 ticks in {path}\n"
+    assert said.err == (
+        "handtick: boot 2 alone is written, the latest; 2 others are left out, as times begin anew with each\n"
+    )
+    clock = VCDVCD(str(path))["machine.clock"]
+    assert sum(value == "1" for _, value in clock.tv) == 5
 
 
 def test_a_tail_in_which_nothing_changes_has_its_length(tmp_path: Path) -> None:

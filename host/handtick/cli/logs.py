@@ -88,7 +88,11 @@ def export(common: Common, file: str, ticks: str | None, form: str | None, times
     kind = _form(file, form)
     span = None if ticks is None else span_of(ticks)
     wiring = common.find_wiring()
-    with common.open_log() as log, log.one_instant(), _watched(common, file, chosen(log, span)) as rows:
+    with (
+        common.open_log() as log,
+        log.one_instant(),
+        _watched(common, file, _of_one_boot(common, log, span) if kind == "vcd" else chosen(log, span)) as rows,
+    ):
         if kind == "parquet":
             with whole_file(file) as part:
                 count = write_parquet(rows, wiring, part)
@@ -147,6 +151,18 @@ def chosen(log: LogReader, span: tuple[int, int] | None) -> Iterator[Tick]:
         return log.all_ticks()
     last = log.last_key()
     return iter(()) if last is None else log.ticks(last[0], last[1], *span)
+
+
+def _of_one_boot(common: Common, log: LogReader, span: tuple[int, int] | None) -> Iterator[Tick]:
+    """Those of the ticks chosen that one picture can have: of the boot that was heard last, as others begin at zero."""
+    last = log.last_key()
+    if span is not None or last is None:
+        return chosen(log, span)
+    others = len(log.boots_with_ticks()) - 1
+    if others:
+        left = f"{others} other{'s are' if others > 1 else ' is'} left out, as times begin anew with each"
+        Printer(common.json, common.quiet).warn(f"boot {last[0]} alone is written, the latest; {left}")
+    return log.ticks_of(last[0])
 
 
 def run_object(run: Run) -> dict[str, object]:

@@ -5,11 +5,15 @@ moments nobody looked. So a bus changes to a tick's late value a nanosecond afte
 tick's early value, where that differs, in the middle of the phase before it. The other edge is drawn half-way to the
 next active one; after the last tick, and before a gap, at most a millisecond after it. In a gap, and across a reset,
 all is unknown.
+
+A log's times are whole microseconds, and a clock may be faster than that: ticks of one microsecond are spread evenly
+over it. Where times go back, as only a damaged log's do, edges go on in the ticks' order, as close as can be drawn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from typing import Any, TextIO
 
@@ -17,6 +21,10 @@ from handtick.log import Tick
 from handtick.wiring import Bus, Wiring
 
 _LAST_HIGH_NS = 1_000_000
+# As close as active edges are drawn: with room between them, in whole nanoseconds, for all that a gap has.
+_CLOSEST_NS = 8
+# So many ticks of one microsecond are spread together: the fastest clock there is has no more.
+_AT_ONCE = 100
 _SCOPE = "machine"
 
 
@@ -54,29 +62,25 @@ class _Sheet:
     def write(self, ticks: Iterable[Tick]) -> int:
         """Writes all; returns how many ticks."""
         before: Tick | None = None
-        count = 0
-        end_ns = 0
-        for tick in ticks:
-            if before is not None and tick.boot != before.boot:
-                continue
-            at_ns = tick.time_us * 1000
+        count = edge_ns = 0
+        for tick, at_ns in _placed(_of_one_boot(ticks)):
             if before is None:
                 self._hold(max(0, at_ns - 1000), tick.early)
                 self._writer.change(self._clock, max(0, at_ns - 1000), 0)
             else:
-                self._between(before, tick, at_ns)
+                self._between(before, tick, edge_ns, at_ns)
             self._writer.change(self._clock, at_ns, 1)
             self._hold(at_ns + 1, tick.late)
-            before, count, end_ns = tick, count + 1, at_ns + _LAST_HIGH_NS
+            before, count, edge_ns = tick, count + 1, at_ns
         if before is not None:
+            end_ns = edge_ns + _LAST_HIGH_NS
             self._writer.change(self._clock, end_ns, 0)
             # A last stretch in which nothing changes is a stretch all the same.
             self._writer.close(end_ns + _LAST_HIGH_NS)
         return count
 
-    def _between(self, before: Tick, tick: Tick, at_ns: int) -> None:
+    def _between(self, before: Tick, tick: Tick, edge_ns: int, at_ns: int) -> None:
         """From one active edge to the next."""
-        edge_ns = before.time_us * 1000
         room_ns = at_ns - edge_ns
         # Across a reset nobody looked at the lines either.
         if (before.reset, before.tick + 1) == (tick.reset, tick.tick):
@@ -98,6 +102,24 @@ class _Sheet:
             if value != before:
                 self._writer.change(signal, at_ns, value)
         self._held = values
+
+
+def _of_one_boot(ticks: Iterable[Tick]) -> Iterator[Tick]:
+    boot = None
+    for tick in ticks:
+        boot = tick.boot if boot is None else boot
+        if tick.boot == boot:
+            yield tick
+
+
+def _placed(ticks: Iterable[Tick]) -> Iterator[tuple[Tick, int]]:
+    """Each tick with where its active edge is drawn, in nanoseconds that only go up."""
+    at_ns = 0
+    for time_us, same in itertools.groupby(ticks, lambda tick: tick.time_us):
+        while some := list(itertools.islice(same, _AT_ONCE)):
+            for place, tick in enumerate(some):
+                at_ns = max(time_us * 1000 + place * 1000 // len(some), at_ns + _CLOSEST_NS)
+                yield tick, at_ns
 
 
 def _unknown(bus: Bus) -> str:
