@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 from collections.abc import Iterator
 from pathlib import Path
@@ -92,7 +91,7 @@ def _trouble(path: Path) -> OSError | None:
 def _new_file(folder: Path) -> Path:
     """A file of our own in a folder, with a name that nobody has and the rights that new files get."""
     while True:
-        part = folder / f".handtick-{secrets.token_hex(8)}.part"
+        part = folder / f".handtick-{os.urandom(8).hex()}.part"
         with contextlib.suppress(FileExistsError):
             part.touch(exist_ok=False)
             return part

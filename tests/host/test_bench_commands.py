@@ -154,3 +154,73 @@ def test_who_has_had_enough_of_a_log_leaves_without_a_word(words: list[str], tmp
         showing.stdout.close()
         assert showing.stderr.read() == b""
     assert showing.returncode == 1
+
+
+PRINTING = [
+    ["log", "show"],
+    ["log", "export", "-", "--form", "csv"],
+    ["log", "list", "--json"],
+    ["--help"],
+    ["--version"],
+]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no disk that is always full")
+@pytest.mark.parametrize("buffered", [True, False])
+@pytest.mark.parametrize("words", PRINTING)
+def test_output_that_cannot_be_written_is_told_in_a_line(words: list[str], buffered: bool, tmp_path: Path) -> None:
+    """A full disk behind `>`: what can't be written, why, a status, and no traceback."""
+    many_ticks(tmp_path)
+    env = {**os.environ, "PYTHONUNBUFFERED": "" if buffered else "1"}
+    with Path("/dev/full").open("wb") as full:
+        shown = subprocess.run(
+            [*START, *words], cwd=tmp_path, env=env, stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert shown.stderr == "handtick: standard output: can't be written: no space left on device\n"
+    assert shown.returncode == 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a shell there does not close it")
+@pytest.mark.parametrize("words", PRINTING)
+def test_closed_output_is_told_in_a_line(words: list[str], tmp_path: Path) -> None:
+    """`>&-`: nothing is done, as what it says would be lost."""
+    many_ticks(tmp_path)
+    closing = ["sh", "-c", 'exec "$@" >&-', "sh", *START, *words]
+    shown = subprocess.run(closing, cwd=tmp_path, stderr=subprocess.PIPE, text=True, check=False)
+    assert shown.stderr == "handtick: standard output is closed; give it somewhere to go\n"
+    assert shown.returncode == 1
+
+
+def many_ticks(folder: Path) -> None:
+    """A log of many ticks, with a run."""
+    with LogWriter.open(folder / "handtick.sqlite3", "shed", 0) as log:
+        log.end_run(log.start_run(1, 0, 1, "step 3", 0), 3, "count", 0)
+        log.add_ticks([(1, 0, tick, 0, 0, tick, 0) for tick in range(1, 3000)])
+
+
+def test_output_of_few_letters_shows_what_it_can(tmp_path: Path) -> None:
+    """Where letters are those of an older system, what is not among them is replaced; JSON and exports are UTF-8."""
+    (tmp_path / "wiring.toml").write_text('[bus."Σ"]\nprobes = "0..1"\n', encoding="utf-8")
+    with LogWriter.open(tmp_path / "handtick.sqlite3", "shed", 0) as log:
+        log.add_tick(1, 0, 1, 1, 2, 5, 0)
+
+    def shown(*words: str) -> bytes:
+        env = {**os.environ, "PYTHONIOENCODING": "cp1252", "HANDTICK_STATE": str(tmp_path / "state")}
+        found = subprocess.run([*START, *words], cwd=tmp_path, env=env, capture_output=True, check=False)
+        assert found.returncode == 0, found.stderr
+        return found.stdout
+
+    assert b"?" in shown("diagram", "--ticks", "1..1")
+    assert b"?" in shown("probes", "--board", "virtual", "--log", "other.sqlite3")
+    assert json.loads(shown("log", "show", "--json"))["buses"] == {"Σ": {"early": 1, "late": 2}}
+    assert shown("log", "export", "-", "--form", "csv").splitlines()[0].decode().endswith("Σ early,Σ late")
+
+
+def test_export_to_standard_output_is_as_the_file(tmp_path: Path) -> None:
+    """Byte for byte, ends of lines too."""
+    many_ticks(tmp_path)
+    for form in ("csv", "jsonl", "vcd"):
+        assert typed(tmp_path, "log", "export", f"x.{form}").returncode == 0
+        words = [*START, "log", "export", "-", "--form", form]
+        printed = subprocess.run(words, cwd=tmp_path, capture_output=True, check=True).stdout
+        assert printed == (tmp_path / f"x.{form}").read_bytes()

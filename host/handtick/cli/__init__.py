@@ -7,6 +7,7 @@ import os
 import sys
 
 from handtick import __version__
+from handtick.cli.output import let_go_of_output, prepare_output, reconfigure_output
 from handtick.errors import HandtickError
 
 #: Exit status where the user interrupts something that has no end of its own to report, as shells have it.
@@ -16,6 +17,7 @@ INTERRUPTED = 130
 def main() -> None:
     """Runs the command line; a mistake of the user's ends in one line and an exit status, never a traceback."""
     try:
+        prepare_output()
         status = carry_out(sys.argv[1:])
     except HandtickError as error:
         print(f"handtick: {error}", file=sys.stderr)
@@ -24,12 +26,12 @@ def main() -> None:
         print("handtick: interrupted", file=sys.stderr)
         status = INTERRUPTED
     except BrokenPipeError:
-        # Whoever read our output has had enough of it; what is still in the buffer has nowhere to go.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # Whoever read our output has had enough of it.
         status = 1
     finally:
         # The system takes all memory back in a moment; Python need not look through it for rubbish before.
         gc.freeze()
+    let_go_of_output()
     sys.exit(status)
 
 
@@ -41,7 +43,7 @@ def carry_out(words: list[str]) -> int:
         SystemExit: help or the version was asked for, and has been printed.
     """
     if words == ["--version"]:
-        print(f"handtick {__version__}")
+        print(f"handtick {__version__}", flush=True)
         return 0
     from handtick.cli.app import make_parser
     from handtick.cli.common import Common
@@ -55,8 +57,11 @@ def carry_out(words: list[str]) -> int:
         if given.act is None:
             given.parser.print_help()
             return 2
+        if getattr(given, "json", False) and not sys.stdout.isatty():
+            # JSON that programs read is UTF-8, whatever this system's text is.
+            reconfigure_output(encoding="utf-8")
         given.act(Common.of(given), given)
         return 0
     finally:
-        # Here, and not when the interpreter ends, is it noticed that nobody reads the output.
+        # Here, and not when the interpreter ends, is it noticed that the output can't be had, or that nobody reads it.
         sys.stdout.flush()

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TextIO
 
 from handtick.cli.common import Common
+from handtick.cli.output import reconfigure_output
 from handtick.cli.printer import Printer
 from handtick.cli.table import Columns
 from handtick.errors import LogError, UsageError
@@ -200,6 +201,8 @@ def _run_row(run: Run) -> str:
 def _target(file: str) -> Iterator[TextIO]:
     """A text file to write, or standard output."""
     if file == "-":
+        # The very bytes that a file would have.
+        reconfigure_output(encoding="utf-8", newline="")
         yield sys.stdout
         return
     with whole_file(file) as part, part.open("w", encoding="utf-8", newline="") as target:
