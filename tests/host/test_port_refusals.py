@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from handtick.errors import NoBoard
+from handtick.errors import NoBoard, UsageError
 from handtick.links import serial_port
 from handtick.links.refusals import why_closed
 from handtick.links.serial_port import SerialLink
@@ -105,6 +105,24 @@ def test_port_of_another_group_is_told_with_the_group(tmp_path: Path) -> None:
         f"{port}: you may not open this port, the group {group} may; join that and log in again: "
         f"sudo usermod -aG {group} $USER"
     )
+
+
+@pytest.mark.parametrize(
+    ("address", "wrong"),
+    [
+        ("socket://localhost", "the port is missing"),
+        ("socket://", "the port is missing"),
+        ("socket://:5000", "the host is missing"),
+        ("socket://localhost:x", "the port is no number from 0 to 65535, or the host is none"),
+        ("socket://localhost:70000", "the port is no number from 0 to 65535, or the host is none"),
+        ("socket://[::1:5000", "the port is no number from 0 to 65535, or the host is none"),
+    ],
+)
+def test_address_that_is_not_whole_is_told_as_such(address: str, wrong: str) -> None:
+    """What is wrong with it and how one is written, with the status for wrong usage."""
+    with pytest.raises(UsageError) as caught:
+        SerialLink(address)
+    assert str(caught.value) == f"{address}: {wrong}; write socket://HOST:PORT"
 
 
 @contextlib.contextmanager

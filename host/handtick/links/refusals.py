@@ -1,4 +1,4 @@
-"""Why a port could not be opened, in one line: what happened, and what to do next."""
+"""Why a port could not be opened, or can't be one, in one line: what happened, and what to do next."""
 
 from __future__ import annotations
 
@@ -8,9 +8,31 @@ import os
 import stat
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
+
+from handtick.errors import UsageError
 
 # Reading and writing, for a file's group.
 _FOR_GROUP = stat.S_IRGRP | stat.S_IWGRP
+
+
+def check_address(name: str) -> None:
+    """Sees that an address such as ``socket://host:port`` is whole.
+
+    Raises:
+        UsageError: it is not.
+    """
+    wrong = None
+    try:
+        address = urlsplit(name)
+        if address.port is None:
+            wrong = "the port is missing"
+        elif not address.hostname:
+            wrong = "the host is missing"
+    except ValueError:
+        wrong = "the port is no number from 0 to 65535, or the host is none"
+    if wrong is not None:
+        raise UsageError(f"{name}: {wrong}; write socket://HOST:PORT")
 
 
 def why_closed(name: str, error: Exception) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 import serial
 
 from handtick.errors import LinkLost, NoBoard
-from handtick.links.refusals import why_closed
+from handtick.links.refusals import check_address, why_closed
 
 # A board that takes nothing for so long is not there any more.
 _WRITE_S = 2.0
@@ -28,11 +28,14 @@ class SerialLink:
         name: a port such as ``/dev/ttyACM1`` or ``COM4``, or ``socket://host:port``.
 
     Raises:
+        UsageError: the address is not whole.
         NoBoard: the port is not there, belongs to another program, or may not be opened.
     """
 
     def __init__(self, name: str) -> None:
         self._name = name
+        if name.startswith("socket://"):
+            check_address(name)
         try:
             if name.startswith("socket://"):
                 self._port = serial.serial_for_url(name, timeout=0, write_timeout=_WRITE_S)
