@@ -101,3 +101,13 @@ def test_mistakes_are_told_in_words(words: list[str], status: int, says: str, tm
     assert shown.returncode == status, shown.stderr
     assert says in shown.stderr
     assert "Traceback" not in shown.stderr
+
+
+@pytest.mark.parametrize("words", [["--board", "virtual"], ["--wiring", "w.toml"], ["--json"], ["--quiet"]])
+def test_demo_refuses_what_it_has_no_use_for(words: list[str], tmp_path: Path) -> None:
+    """It has a machine of its own and prints for people: nothing else is taken without being heeded."""
+    shown = handtick("demo", "--quick", *words, folder=tmp_path)
+    assert (shown.returncode, shown.stdout) == (2, "")
+    assert shown.stderr.startswith(f"handtick: {words[0]}: the demonstration clocks its own machine")
+    assert shown.stderr.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []

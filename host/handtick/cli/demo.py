@@ -6,8 +6,9 @@ import time
 from pathlib import Path
 
 from handtick.bench import Bench
+from handtick.cli.common import Common
 from handtick.cli.table import Columns
-from handtick.errors import LogError
+from handtick.errors import LogError, UsageError
 from handtick.events import Event, ResetDone, State, Tick
 from handtick.links.virtual import VirtualLink
 from handtick.log import LogReader, LogWriter
@@ -32,6 +33,16 @@ DEMO_LOG = "demo.sqlite3"
 _QUIET_S = 5.0
 
 _COLUMNS = Columns(("tick", "giver", "taker", "before", "after", "what the tick does"), (5, -8, -15, 6, 5, -1))
+
+
+def demo(common: Common, quick: bool) -> None:
+    """Runs the demonstration, unless more is asked of it than it has a use for."""
+    given = [f"--{name}" for name in ("board", "wiring", "json", "quiet") if getattr(common, name)]
+    if given:
+        raise UsageError(
+            f"{given[0]}: the demonstration clocks its own machine and prints for people; it takes --log and --quick"
+        )
+    run_demo(common.log or Path(DEMO_LOG), quick)
 
 
 def run_demo(log_path: Path, quick: bool) -> None:

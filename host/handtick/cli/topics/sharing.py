@@ -76,6 +76,6 @@ def _demo_arguments(parser: Parser) -> None:
 @TOPIC.command("demo", _demo_arguments)
 def demo(common: Common, given: Namespace) -> None:
     """Step Larch, the built-in machine, through its program: no hardware needed."""
-    from handtick.cli.demo import DEMO_LOG, run_demo
+    from handtick.cli import demo as work
 
-    run_demo(common.log or Path(DEMO_LOG), given.quick)
+    work.demo(common, given.quick)
