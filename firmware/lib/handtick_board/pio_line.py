@@ -121,7 +121,8 @@ class PioLine:
         machine = self._machine
         if self._reads:
             self._reads = False
-            machine.stop_background_read()
+            if machine.reading:
+                machine.stop_background_read()
         machine.run(self._x_out)
         machine.readinto(self._answer)
         left = self._answer[0]
