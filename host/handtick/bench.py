@@ -9,17 +9,20 @@ with handtick.open_bench(board="virtual") as bench:
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable
+from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from handtick.errors import LinkLost, NoBoard, Refused, StoppedEarly, UsageError
-from handtick.events import Answer, Block, Cycle, Event, Greeting, Half, ResetDone, State, Status, Tick
+from handtick.errors import LinkLost, LogError, NoBoard, Refused, StoppedEarly, UsageError
+from handtick.events import Answer, Block, Cycle, Damage, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.fresh import fresh_number
 from handtick.links.base import Link
 from handtick.place import Place
 from handtick.recorder import Recorder
 from handtick.session import Session
+from handtick.uninterrupted import uninterrupted
 from handtick.wiring import Wiring
 from handtick_wire import messages, reasons
 from handtick_wire.described import sentence
@@ -42,6 +45,7 @@ class Bench:
         listener: called with every event, after it is logged.
         wiring: what the probes are called; None for bare probes.
         earlier: how far the log accounts for the ticks of another start of the board than ``resume`` is of.
+        clock: seconds that only go up, as ``time.monotonic``.
 
     Attributes:
         greeting: what the board said of itself; set by ``open``.
@@ -60,22 +64,28 @@ class Bench:
         listener: Listener | None = None,
         wiring: Wiring | None = None,
         earlier: Callable[[int], Place | None] | None = None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.greeting: Greeting | None = None
         self.wiring = wiring or Wiring()
         self._link = link
         self._recorder = recorder
+        self._clock = clock
         self.reset_number = self.tick = self.edges = 0
         self.rate = "0"
         self._listeners = [listener] if listener is not None else []
         # Ids that no earlier conversation had: an answer that was left over from one is not taken for ours.
         self._session = Session(fresh_number(63), resume, 1 + fresh_number(31), earlier)
-        self._answers: dict[int, Answer] = {}
+        # Of the commands that are waited for: their answers, once there.
+        self._answers: dict[int, Answer | None] = {}
         self._heard: list[Event] = []
         self._keeps = True
-        self._unlogged: list[tuple[Event, int]] = []
+        # Taken in, and not yet told to whoever listens.
+        self._untold: deque[Event] = deque()
+        # What a log that is given after the greeting is still to have; None once there can be none.
+        self._unlogged: list[tuple[Event, int]] | None = []
         self._close_log: Callable[[], None] = _nothing
-        self._lost = False
+        self._lost = self._closing = False
 
     def open(self, patience_s: float = GREETING_S) -> Greeting:
         """Greets the board; one that is open already is not greeted again.
@@ -86,18 +96,19 @@ class Bench:
         if self.greeting is not None:
             return self.greeting
         command_id, line = self._session.greet()
+        self._answers[command_id] = None
         # The empty line ends whatever half-typed line the board may hold.
-        self._link.write(b"\n" + line)
+        self._write(b"\n" + line)
         waited_s = 0.0
-        while command_id not in self._answers:
-            began = time.monotonic()
-            if not self._listen(_READ_S):
-                waited_s += max(_READ_S, time.monotonic() - began)
+        while self._answers[command_id] is None:
+            came, took_s = self._look()
+            waited_s += took_s if came is None else 0.0
             if waited_s >= patience_s:
                 raise NoBoard(
                     f"{self._link.name}: nothing there answers as a handtick board; is it the data port, "
                     "and is handtick on the board?"
                 )
+        del self._answers[command_id]
         assert self.greeting is not None
         if self.greeting.fields["protocol"] != messages.PROTOCOL:
             raise NoBoard(
@@ -108,15 +119,26 @@ class Bench:
 
     def log_to(self, recorder: Recorder, close: Callable[[], None]) -> None:
         """Logs what has been heard since ``open`` and all that will be; ``close`` closes the log with the bench."""
-        self._recorder, self._close_log = recorder, close
-        for event, now_ns in self._unlogged:
-            recorder.take(event, now_ns)
-        self._unlogged.clear()
+        with uninterrupted():
+            self._recorder, self._close_log = recorder, close
+            unlogged, self._unlogged = self._unlogged or [], None
+            if unlogged:
+                recorder.take_all([event for event, _ in unlogged], unlogged[-1][1])
 
     @property
     def lost(self) -> bool:
         """Whether the link to the board is gone."""
         return self._lost
+
+    @property
+    def log_path(self) -> Path | None:
+        """The log's file; None where nothing is logged."""
+        return None if self._recorder is None else self._recorder.path
+
+    @property
+    def log_is_behind(self) -> bool:
+        """Whether rows wait that could not be written into the log."""
+        return self._recorder is not None and self._recorder.is_behind
 
     @property
     def heard(self) -> list[Event]:
@@ -233,7 +255,8 @@ class Bench:
         """Writes a note into the log, where there is one: on the tick of this boot whose reset and number ``place`` is,
         or on the present one."""
         if self._recorder is not None:
-            self._recorder.note(text, time.time_ns(), place)
+            with uninterrupted():
+                self._recorder.note(text, time.time_ns(), place)
 
     def ask(self, kind: str, *values: int | str, keep: bool = True) -> list[Event]:
         """Sends a command, waits until it is answered, and returns what was heard meanwhile.
@@ -246,12 +269,14 @@ class Bench:
 
         Raises:
             Refused, StoppedEarly, LinkLost: as ``step``.
+            LogError: the log can't be written now. What came is kept, and goes in with the next commit that can.
         """
         self._heard = []
-        self._unlogged.clear()
         self._keeps = keep
         try:
-            answer = self._wait_for(self.send(kind, *values))
+            command_id, line = self._session.command(kind, *values)
+            self._begin(line)
+            answer = self._wait_for(command_id)
         finally:
             self._keeps = True
         if answer.kind == "refused":
@@ -269,13 +294,16 @@ class Bench:
     def send(self, kind: str, *values: int | str) -> int:
         """Sends a command without waiting; returns the id its answer will carry."""
         command_id, line = self._session.command(kind, *values)
-        self._link.write(line)
+        self._begin(line)
         return command_id
 
     def listen(self, seconds: float) -> list[Event]:
         """Waits up to ``seconds`` for something to arrive and returns what it told."""
         self._heard = []
-        self._listen(seconds)
+        self._unlogged = None
+        # In short looks, as nobody can interrupt one.
+        while self._listen(min(seconds, _READ_S)) is None and seconds > _READ_S:
+            seconds -= _READ_S
         return self._heard
 
     def listen_until(self, enough: Callable[[], bool], quiet_s: float) -> None:
@@ -293,32 +321,48 @@ class Bench:
     def close(self) -> None:
         """Says goodbye and closes the link; the clock comes to rest, unless the board's settings say otherwise."""
         lost = self._lost
+        # What the log can't take now it may take at its end, where what is lost is said.
+        self._closing = True
         try:
             if self.greeting is not None and not lost:
                 # Its answer comes after everything that was told before it.
-                self.ask("bye")
+                self.ask("bye", keep=False)
         except LinkLost:
             lost = True
         finally:
-            self._link.close()
-            self._finish_log("the board is gone" if lost else "the host closed the connection")
+            self._end("the board is gone" if lost else "the host closed the connection")
+
+    def abandon(self) -> None:
+        """Closes the link and the log without goodbye, where nothing came of opening."""
+        self._end("the host closed the connection")
+
+    def _end(self, why: str) -> None:
+        with uninterrupted():
+            try:
+                self._link.close()
+            finally:
+                self._finish_log(why)
 
     def _finish_log(self, why: str) -> None:
         recorder, self._recorder = self._recorder, None
-        if recorder is not None:
-            try:
-                for event in self._session.disconnected():
-                    recorder.take(event, time.time_ns())
-                recorder.stop(why, time.time_ns())
-            finally:
-                self._close_log()
+        if recorder is None:
+            return
+        try:
+            now_ns = time.time_ns()
+            recorder.take_all(self._session.disconnected(), now_ns)
+            recorder.stop(why, now_ns)
+        except LogError:
+            # Rows that wait go in as the log is closed, or are said to be lost there.
+            if not recorder.is_behind:
+                raise
+        finally:
+            self._close_log()
 
     def __enter__(self) -> Self:
         try:
             self.open()
         except BaseException:
-            self._lost = True
-            self.close()
+            self.abandon()
             raise
         return self
 
@@ -327,27 +371,43 @@ class Bench:
     ) -> None:
         self.close()
 
+    def _begin(self, line: bytes) -> None:
+        """Sends a command; what came before belongs to no log that is given later."""
+        self._unlogged = None
+        self._write(line)
+
+    def _write(self, line: bytes) -> None:
+        with uninterrupted():
+            self._link.write(line)
+
     def _wait_for(self, command_id: int) -> Answer:
         boot = self.greeting.boot if self.greeting is not None else None
         asked_after = -1
         silent_s = 0.0
-        while command_id not in self._answers:
-            if self._listen(_READ_S):
-                silent_s = 0.0
-                self._see_whether_restarted(boot)
-            else:
-                silent_s += _READ_S
-            if silent_s >= 2 * SILENCE_S:
-                self._lost = True
-                raise LinkLost(f"{self._link.name}: the board has stopped answering; is it still plugged in?")
-            if silent_s >= SILENCE_S and asked_after < 0:
-                # A slow clock is silent for long. A board that is there answers a greeting at once, and one that has
-                # restarted answers nothing else.
-                asked_after, line = self._session.greet()
-                self._link.write(line)
-            if self._answers.pop(asked_after, None) is not None:
-                asked_after = -1
-        return self._answers.pop(command_id)
+        self._answers[command_id] = None
+        try:
+            while (answer := self._answers[command_id]) is None:
+                if self._listen(_READ_S) is not None:
+                    silent_s = 0.0
+                    self._see_whether_restarted(boot)
+                else:
+                    silent_s += _READ_S
+                if silent_s >= 2 * SILENCE_S:
+                    self._lost = True
+                    raise LinkLost(f"{self._link.name}: the board has stopped answering; is it still plugged in?")
+                if silent_s >= SILENCE_S and asked_after < 0:
+                    # A slow clock is silent for long. A board that is there answers a greeting at once, and one that
+                    # has restarted answers nothing else.
+                    asked_after, line = self._session.greet()
+                    self._answers[asked_after] = None
+                    self._write(line)
+                if self._answers.get(asked_after) is not None:
+                    del self._answers[asked_after]
+                    asked_after = -1
+        finally:
+            self._answers.pop(asked_after, None)
+            del self._answers[command_id]
+        return answer
 
     def _see_whether_restarted(self, boot: int | None) -> None:
         now = self.greeting
@@ -356,28 +416,61 @@ class Bench:
                 f"{self._link.name}: the board has restarted (boot {boot}, now boot {now.boot}); what was asked is off"
             )
 
-    def _listen(self, seconds: float) -> bool:
-        try:
-            data = self._link.read(seconds)
-        except LinkLost:
-            self._lost = True
-            raise
-        for event in self._session.receive(data):
-            self._note(event)
-            if self._recorder is not None:
-                self._recorder.take(event, time.time_ns())
-            else:
-                self._unlogged.append((event, time.time_ns()))
-            # Whoever listens or counts has to do with ticks, however they came.
-            for each in event.ticks() if isinstance(event, Block) else (event,):
-                if self._keeps:
-                    self._heard.append(each)
-                for listener in self._listeners:
-                    listener(each)
-        return bool(data)
+    def _look(self) -> tuple[list[Event] | None, float]:
+        """Listens for a moment; returns what came, None for nothing, and how many seconds that took."""
+        began_s = self._clock()
+        came = self._listen(_READ_S)
+        took_s = self._clock() - began_s
+        return came, max(took_s, _READ_S) if came is None else took_s
+
+    def _listen(self, seconds: float) -> list[Event] | None:
+        """Takes in what arrives next and tells it; returns it, None where nothing came at all."""
+        # What an interrupt has kept from being told.
+        self._tell()
+        failed: LogError | None = None
+        with uninterrupted():
+            try:
+                data = self._link.read(seconds)
+            except LinkLost:
+                self._lost = True
+                raise
+            events = []
+            for event in self._session.receive(data):
+                # What is no line before the greeting was not said to us.
+                if self.greeting is not None or not isinstance(event, Damage):
+                    events.append(event)
+                    self._note(event)
+            try:
+                self._log(events)
+            except LogError as error:
+                failed = error
+        self._tell()
+        if failed is not None and not self._closing:
+            raise failed
+        return events if data else None
+
+    def _log(self, events: list[Event]) -> None:
+        now_ns = time.time_ns()
+        if self._recorder is not None:
+            self._recorder.take_all(events, now_ns)
+        elif self._unlogged is not None:
+            self._unlogged += [(event, now_ns) for event in events]
+
+    def _tell(self) -> None:
+        while self._untold:
+            event = self._untold.popleft()
+            for listener in self._listeners:
+                listener(event)
 
     def _note(self, event: Event) -> None:
-        """Keeps what is asked for later."""
+        """Keeps what is asked for later, and what is to be told."""
+        # Whoever listens or counts has to do with ticks, however they came.
+        if self._keeps or self._listeners:
+            each = list(event.ticks()) if isinstance(event, Block) else [event]
+            if self._keeps:
+                self._heard += each
+            if self._listeners:
+                self._untold += each
         if isinstance(event, Greeting):
             self.greeting = event
             self.reset_number, self.tick, self.edges = event.reset, event.tick, event.edges
@@ -387,7 +480,8 @@ class Bench:
         elif isinstance(event, ResetDone):
             self.reset_number, self.tick, self.edges = event.reset, 0, event.edges
         elif isinstance(event, Answer):
-            self._answers[event.command_id] = event
+            if event.command_id in self._answers:
+                self._answers[event.command_id] = event
             if event.kind != "refused":
                 self.tick, self.edges = event.tick, event.edges
 

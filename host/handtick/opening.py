@@ -16,6 +16,7 @@ from handtick.links.base import Link
 from handtick.log import LogReader, LogWriter, accounted
 from handtick.place import Place
 from handtick.recorder import Recorder
+from handtick.uninterrupted import uninterrupted
 from handtick.wiring import Wiring, load_wiring
 from handtick_board.pin_map import MOST_PROBES
 
@@ -57,16 +58,21 @@ def open_link(
     try:
         earlier = functools.partial(last_accounted, log)
         bench = Bench(link, resume=last_accounted(log), listener=listener, wiring=wiring, earlier=earlier)
+    except BaseException:
+        link.close()
+        raise
+    try:
         greeting = bench.open()
         _check_probes(wiring, int(greeting.fields["probes"]))
         if log is not None:
-            writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
-            bench.log_to(Recorder(writer), writer.close)
+            with uninterrupted():
+                writer = LogWriter.open(log, str(greeting.fields["uid"]), time.time_ns())
+                bench.log_to(Recorder(writer), writer.close)
         if wiring.clock is not None:
             clock = wiring.clock
             bench.ask("limits", clock.may_stop, clock.longest_high_us, clock.longest_low_us)
     except BaseException:
-        link.close()
+        bench.abandon()
         raise
     return bench
 
@@ -99,7 +105,7 @@ def last_accounted(log: str | PathLike[str] | None, boot: int | None = None) -> 
     if log is None:
         return None
     try:
-        with LogReader.open(log) as reader:
+        with uninterrupted(), LogReader.open(log) as reader:
             return accounted(reader, boot)
     except LogError:
         # Not there yet; or not to be read, which opening it for writing will say.

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from pathlib import Path
+
+from handtick.errors import LogError
 from handtick.events import Block, Cycle, Damage, Event, Gap, Greeting, ResetDone, State, Tick, Unplaced
 from handtick.log import NOT_TOLD, LogWriter
 from handtick_wire import reasons
@@ -24,6 +28,8 @@ class Recorder:
 
     def __init__(self, log: LogWriter) -> None:
         self._log = log
+        # Whether something was taken that is committed at once.
+        self._at_once = False
         # The open run: its id, its first tick, and what was asked; and the last tick of the one before.
         self._run: int | None = None
         self._first = self._ended = (0, 0, 0)
@@ -31,8 +37,45 @@ class Recorder:
         # The place last heard of, the last tick that came, and the last one told to be missing.
         self._last = self._newest = self._told = (0, 0, 0)
 
+    @property
+    def path(self) -> Path:
+        """The log's file."""
+        return self._log.path
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether rows wait that could not be written."""
+        return self._log.is_behind
+
     def take(self, event: Event, now_ns: int) -> None:
-        """Logs one event; ``now_ns`` is host time in nanoseconds since 1970. Commits when a second has passed."""
+        """Logs one event; see ``take_all``."""
+        self.take_all((event,), now_ns)
+
+    def take_all(self, events: Iterable[Event], now_ns: int) -> None:
+        """Logs events, none perhaps, and commits where that is due: a run has ended, or a second has passed.
+
+        Args:
+            events: what was heard, in order.
+            now_ns: host time in nanoseconds since 1970.
+
+        Raises:
+            LogError: a commit failed, or the log can't hold a number. All that it can hold has been taken all the same.
+        """
+        refused: LogError | None = None
+        for event in events:
+            try:
+                self._take(event, now_ns)
+            except LogError as error:
+                refused = refused or error
+        at_once, self._at_once = self._at_once, False
+        if at_once:
+            self._log.commit(now_ns)
+        else:
+            self._log.commit_if_due(now_ns)
+        if refused is not None:
+            raise refused
+
+    def _take(self, event: Event, now_ns: int) -> None:
         if isinstance(event, Tick):
             key = (event.boot, event.reset, event.tick)
             self._find_run(key, key, now_ns)
@@ -56,7 +99,6 @@ class Recorder:
         elif isinstance(event, ResetDone):
             self._end_run(CUT_OFF, now_ns)
             self._last = (event.boot, event.reset, 0)
-        self._log.commit_if_due(now_ns)
 
     def note(self, text: str, now_ns: int, place: tuple[int, int] | None = None) -> None:
         """Logs what somebody wrote about a tick of this boot, ``place`` being its reset and number, or about the one
@@ -68,6 +110,7 @@ class Recorder:
     def stop(self, why: str, now_ns: int) -> None:
         """The link is gone or the program ends: the open run, if there is one, ends here as far as anybody knows."""
         self._end_run(why, now_ns)
+        self._at_once = False
         self._log.commit(now_ns)
 
     def _block(self, event: Block, now_ns: int) -> None:
@@ -88,7 +131,8 @@ class Recorder:
         elif self._ended < last < self._first:
             # Of the run before the one that has begun, of which nothing arrived.
             run = self._log.start_run(*first, NOT_TOLD, now_ns)
-            self._log.end_run(run, last[2], CUT_OFF, now_ns)
+            self._log.end_run(run, last[2], CUT_OFF, now_ns, commits=False)
+            self._at_once = True
 
     def _start_run(self, first: tuple[int, int, int], asked: str, now_ns: int) -> None:
         self._first, self._asked = first, asked
@@ -96,12 +140,12 @@ class Recorder:
 
     def _greeting(self, event: Greeting, now_ns: int) -> None:
         if event.restarted:
-            self.stop(CUT_OFF, now_ns)
+            self._end_run(CUT_OFF, now_ns)
             self._first = self._ended = self._newest = self._told = (event.boot, 0, 0)
         self._last = (event.boot, event.reset, event.tick)
         self._log.greet(event.boot, event.reset, event.tick, event.edges, event.fields, now_ns)
         # Whoever goes on with the log must know how far the account of this start of the board had come.
-        self._log.commit(now_ns)
+        self._at_once = True
         if event.fields.get("mode") == "held" and self._run is None:
             # Half a tick, made before and kept: the other half is of the same run.
             whole = max((event.boot, event.reset, max(event.tick - 1, 0)), self._newest, self._told)
@@ -122,10 +166,11 @@ class Recorder:
 
     def _end_run(self, why: str, now_ns: int, place: tuple[int, int, int] | None = None) -> None:
         """The open run, if there is one, ends where it was last heard of, or at the place where it is told to end."""
-        if self._run is not None:
+        run, self._run = self._run, None
+        if run is not None:
             self._ended = self._reached(place)
-            self._log.end_run(self._run, self._ended[2], why, now_ns)
-            self._run = None
+            self._log.end_run(run, self._ended[2], why, now_ns, commits=False)
+            self._at_once = True
 
     def _reached(self, place: tuple[int, int, int] | None = None) -> tuple[int, int, int]:
         """The last tick of the open run, up to a place, that came or is told to be missing; the one before its first

@@ -97,11 +97,11 @@ def run(
             _tell(bench, printer, "run", timing=clocked.told(wire_rate))
             return
         watch = _Watch(bench)
-        bench.run(wire_rate)
+        _ended(bench, lambda: bench.run(wire_rate))
         interrupted = _listen_for(bench, watch, length)
         stopped = watch.stopped
         if not stopped:
-            bench.halt()
+            _halt_now(bench)
         _tell(bench, printer, "run", stopped or reasons.HALTED, clocked.told(wire_rate))
         # A run without a length ends well however it ends.
         if length is not None and (stopped or interrupted):
@@ -281,8 +281,19 @@ def _ended(bench: Bench, deed: Callable[[], object]) -> None:
     try:
         deed()
     except KeyboardInterrupt:
-        bench.halt()
+        _halt_now(bench)
         raise StoppedEarly(f"interrupted: the clock rests at tick {bench.tick}") from None
+
+
+def _halt_now(bench: Bench) -> None:
+    """Halts; whoever interrupts that too does not want to wait until a slow clock rests."""
+    try:
+        bench.halt()
+    except KeyboardInterrupt:
+        raise StoppedEarly(
+            f"interrupted twice: the clock may still have been moving at tick {bench.tick}; "
+            "`handtick status` says where it rests"
+        ) from None
 
 
 @contextlib.contextmanager

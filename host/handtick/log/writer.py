@@ -82,6 +82,16 @@ class LogWriter:
         return writer
 
     @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether rows wait that a commit could not write."""
+        return self._kept > 0
+
+    @property
     def pending(self) -> int:
         """How many rows wait in memory for the next commit."""
         return len(self._waiting)
@@ -113,7 +123,7 @@ class LogWriter:
         self._open_runs.add(run_id)
         return run_id
 
-    def end_run(self, run_id: int, last_tick: int, why: str, now_ns: int) -> None:
+    def end_run(self, run_id: int, last_tick: int, why: str, now_ns: int, commits: bool = True) -> None:
         """Log that the clock stopped, and commit.
 
         Args:
@@ -121,6 +131,7 @@ class LogWriter:
             last_tick: The last tick of the run; the run's first tick - 1 where none came.
             why: Why it stopped.
             now_ns: Host time, ns since 1970.
+            commits: False where more is to be taken first, and the caller commits then.
 
         Raises:
             ValueError: This writer has no such run open.
@@ -130,7 +141,8 @@ class LogWriter:
             raise ValueError(f"run {run_id} is not open")
         self._rows.add_run_end(run_id, last_tick, why, now_ns)
         self._open_runs.remove(run_id)
-        self.commit(now_ns)
+        if commits:
+            self.commit(now_ns)
 
     def add_tick(
         self, boot: int, reset: int, tick: int, early: int | None, late: int | None, time_us: int, flags: int
