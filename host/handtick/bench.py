@@ -23,13 +23,13 @@ from handtick.place import Place
 from handtick.recorder import Recorder
 from handtick.session import Session
 from handtick.uninterrupted import uninterrupted
+from handtick.waiting import AGAIN, SILENT, UNANSWERED, WHO, Waiting
 from handtick.wiring import Wiring
 from handtick_wire import messages, reasons
 from handtick_wire.described import sentence
 from handtick_wire.version import __version__
 
 GREETING_S = 3.0
-SILENCE_S = 2.0
 _READ_S = 0.25
 
 Listener = Callable[[Event], None]
@@ -99,16 +99,20 @@ class Bench:
         self._answers[command_id] = None
         # The empty line ends whatever half-typed line the board may hold.
         self._write(b"\n" + line)
-        waited_s = 0.0
-        while self._answers[command_id] is None:
+        began_s, quiet_s, again = self._clock(), 0.0, False
+        while self.greeting is None:
             came, took_s = self._look()
-            waited_s += took_s if came is None else 0.0
-            if waited_s >= patience_s:
+            quiet_s += took_s if came is None else 0.0
+            # What chatters and never greets is no board either.
+            if quiet_s >= patience_s or self._clock() - began_s >= 2 * patience_s:
                 raise NoBoard(
                     f"{self._link.name}: nothing there answers as a handtick board; is it the data port, "
                     "and is handtick on the board?"
                 )
-        del self._answers[command_id]
+            if not again and quiet_s >= patience_s / 2:
+                again = True
+                self._write(b"\n" + line)
+        self._wait_for("hello", command_id, line)
         assert self.greeting is not None
         if self.greeting.fields["protocol"] != messages.PROTOCOL:
             raise NoBoard(
@@ -276,9 +280,13 @@ class Bench:
         try:
             command_id, line = self._session.command(kind, *values)
             self._begin(line)
-            answer = self._wait_for(command_id)
+            answer = self._wait_for(kind, command_id, line)
         finally:
             self._keeps = True
+        if answer.why == reasons.NO_GREETING and kind != "bye":
+            raise LinkLost(
+                f"{self._link.name}: the board has forgotten this program, as if its cable was out; try again"
+            )
         if answer.kind == "refused":
             raise Refused(f"refused: {sentence(answer.why)}{self._limit(answer.why)}")
         if answer.kind == "failed":
@@ -329,6 +337,9 @@ class Bench:
                 self.ask("bye", keep=False)
         except LinkLost:
             lost = True
+        except Refused:
+            # It had taken the first goodbye, whose answer did not arrive.
+            pass
         finally:
             self._end("the board is gone" if lost else "the host closed the connection")
 
@@ -380,32 +391,32 @@ class Bench:
         with uninterrupted():
             self._link.write(line)
 
-    def _wait_for(self, command_id: int) -> Answer:
+    def _wait_for(self, kind: str, command_id: int, line: bytes) -> Answer:
+        """Waits for an answer; says the command again where it, or its answer, may not have arrived."""
         boot = self.greeting.boot if self.greeting is not None else None
-        asked_after = -1
-        silent_s = 0.0
-        self._answers[command_id] = None
+        self._answers.setdefault(command_id, None)
+        waiting = Waiting(kind)
         try:
             while (answer := self._answers[command_id]) is None:
-                if self._listen(_READ_S) is not None:
-                    silent_s = 0.0
-                    self._see_whether_restarted(boot)
-                else:
-                    silent_s += _READ_S
-                if silent_s >= 2 * SILENCE_S:
+                came, took_s = self._look()
+                self._see_whether_restarted(boot)
+                if self._answers[command_id] is not None:
+                    continue
+                what = waiting.hear(came, took_s)
+                if what == SILENT:
                     self._lost = True
                     raise LinkLost(f"{self._link.name}: the board has stopped answering; is it still plugged in?")
-                if silent_s >= SILENCE_S and asked_after < 0:
-                    # A slow clock is silent for long. A board that is there answers a greeting at once, and one that
-                    # has restarted answers nothing else.
-                    asked_after, line = self._session.greet()
-                    self._answers[asked_after] = None
+                if what == UNANSWERED:
+                    raise LinkLost(
+                        f"{self._link.name}: the board is there, but its answer to {kind} does not arrive; "
+                        "is the cable loose or too long?"
+                    )
+                if what == WHO:
+                    # Ahead of the command: one that has restarted knows of no command, and says by this that it has.
+                    self._write(self._session.command("who")[1] + line)
+                elif what == AGAIN:
                     self._write(line)
-                if self._answers.get(asked_after) is not None:
-                    del self._answers[asked_after]
-                    asked_after = -1
         finally:
-            self._answers.pop(asked_after, None)
             del self._answers[command_id]
         return answer
 
@@ -482,7 +493,8 @@ class Bench:
         elif isinstance(event, Answer):
             if event.command_id in self._answers:
                 self._answers[event.command_id] = event
-            if event.kind != "refused":
+            # An answer that comes once more tells of the time it was given.
+            if event.kind != "refused" and event.edges >= self.edges:
                 self.tick, self.edges = event.tick, event.edges
 
 
