@@ -61,8 +61,10 @@ def _set(bench: Bench, form: str) -> Iterator[None]:
         yield
     finally:
         if not bench.lost:
-            bench.ask("halt")
-            bench.ask("stop_when", "none")
+            try:
+                bench.ask("halt")
+            finally:
+                bench.ask("stop_when", "none")
 
 
 def _on_host(bench: Bench, rule: Rule, most: int | None) -> Stop:
@@ -73,8 +75,13 @@ def _on_host(bench: Bench, rule: Rule, most: int | None) -> Stop:
             now = int(bench.status().fields["probes"])
             if judge.tick(now, now, bench.tick + 1):
                 return Stop(bench.tick, ON_HOST)
-        (tick,) = bench.step(1)
+        ticks = bench.step(1)
         made += 1
+        if not ticks:
+            raise StoppedEarly(
+                f"stopped at tick {bench.tick}: its samples did not arrive, so nobody knows whether the rule holds"
+            )
+        tick = ticks[-1]
         if not rule.early and judge.tick(tick.early, tick.late, tick.tick):
             return Stop(tick.tick, ON_HOST)
     raise _not_held(rule, bench)

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import re
+import signal
 from collections.abc import Callable
 
 import pytest
 
 from handtick.bench import Bench
-from handtick.errors import LinkLost, NoBoard
+from handtick.errors import LinkLost, NoBoard, StoppedEarly
 from handtick.events import Damage, Event, Greeting, Notice, Tick
 from handtick.links.virtual import VirtualLink
+from handtick.rules import board_form, read_rule
+from handtick.stopping import run_until
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch import Larch
 from handtick.virtual.larch_board import larch_board
 from handtick.virtual.rain_tally import RAIN_TALLY
 from handtick.waiting import AGAIN, SILENT, UNANSWERED, WAIT, WHO, Waiting
+from handtick.wiring import Wiring
 from handtick_wire import reasons
 
 TICK = Tick(1, 0, 1, 0, 0, 0, 0)
@@ -291,3 +295,29 @@ def test_bench_asks_again_with_the_same_id(link: Tearing, bench: Bench) -> None:
     bench.step(1)
     ids = [re.findall(rb"@(\d+) step ", line) for line in link.written]
     assert len({each for found in ids for each in found}) == 1
+
+
+def test_a_rule_judged_here_stops_where_a_tick_did_not_arrive() -> None:
+    """Where the samples of a tick were torn, nobody knows whether the rule held, and it is said in a sentence."""
+    link = Tearing(EdgeByEdge(Larch(RAIN_TALLY)))
+    rule = read_rule(" or ".join(f"probes == {value}" for value in range(1, 19)), Wiring())
+    assert board_form(rule) is None
+    with Bench(link) as bench:
+        link.tear("tick")
+        with pytest.raises(StoppedEarly, match="at tick 1: its samples did not arrive, so nobody knows whether"):
+            run_until(bench, rule, 5)
+
+
+def test_a_rule_is_taken_off_the_board_though_ctrl_c_comes_twice() -> None:
+    """The next ticks anybody asks for are not stopped by a rule of which nobody knows any more."""
+    link = Tearing(larch_board())
+
+    def ctrl_c(_: Event) -> None:
+        if link.written[-1].split()[1] in (b"step", b"halt"):
+            signal.raise_signal(signal.SIGINT)
+
+    with Bench(link) as bench:
+        bench.also(ctrl_c)
+        with pytest.raises(KeyboardInterrupt):
+            run_until(bench, read_rule("probes == 65535", Wiring()), 50)
+        assert link.written[-1].split()[1:3] == [b"stop_when", b"none"]
