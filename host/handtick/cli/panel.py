@@ -28,4 +28,7 @@ def panel(common: Common) -> None:
 
     # What can't be mended by waiting is said before the window opens.
     open_bench().close()
-    Panel(wiring, open_bench).run()
+    window = Panel(wiring, open_bench)
+    window.run()
+    if window.driver.failed is not None:
+        raise window.driver.failed

@@ -93,6 +93,8 @@ def share(
         listener.close()
     if server.failed is not None:
         raise server.failed
+    if isinstance(clock, Driver) and clock.failed is not None:
+        raise clock.failed
 
 
 def _broker_maker(url: str, ca: str | None, printer: Printer) -> Callable[[Room, str, str], Broker]:
