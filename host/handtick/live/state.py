@@ -54,36 +54,19 @@ class LiveState:
 
     def take(self, event: Event) -> None:
         """Takes one event."""
+        self._take(event)
+        # Last, as somebody in another thread may look at any moment, and would find nothing new yet.
         self.changed = True
-        if isinstance(event, Tick):
-            self._tick(event)
-        elif isinstance(event, Greeting):
-            self.lost = ""
-            self.mode = str(event.fields["mode"])
-            self.reset, self.tick, self.edges = event.reset, event.tick, event.edges
-        elif isinstance(event, State):
-            self.mode, self.reset, self.tick, self.edges = event.mode, event.reset, event.tick, event.edges
-            self.why = sentence(event.why) if event.mode in ("rest", "waiting") else ""
-        elif isinstance(event, ResetDone):
-            self.reset, self.tick, self.edges = event.reset, 0, event.edges
-            self.ticks.clear()
-        elif isinstance(event, Half):
-            self._before, self._probes = event.early, event.probes
-            self.tick = event.tick
-        elif isinstance(event, Status):
-            self._probes, self.rate = int(event.fields["probes"]), str(event.fields["rate"])
-        else:
-            self._say(event)
 
     def lose(self, message: str) -> None:
         """The board is gone."""
-        self.changed = True
         self.lost = message
+        self.changed = True
 
     def say(self, message: str) -> None:
         """Says something to the user."""
-        self.changed = True
         self.message = message
+        self.changed = True
 
     @property
     def clock_words(self) -> str:
@@ -113,6 +96,27 @@ class LiveState:
             log.Tick(tick.boot, tick.reset, tick.tick, tick.early, tick.late, tick.time_us, tick.flags)
             for tick in list(self.ticks)[-most:]
         ]
+
+    def _take(self, event: Event) -> None:
+        if isinstance(event, Tick):
+            self._tick(event)
+        elif isinstance(event, Greeting):
+            self.lost = ""
+            self.mode = str(event.fields["mode"])
+            self.reset, self.tick, self.edges = event.reset, event.tick, event.edges
+        elif isinstance(event, State):
+            self.mode, self.reset, self.tick, self.edges = event.mode, event.reset, event.tick, event.edges
+            self.why = sentence(event.why) if event.mode in ("rest", "waiting") else ""
+        elif isinstance(event, ResetDone):
+            self.reset, self.tick, self.edges = event.reset, 0, event.edges
+            self.ticks.clear()
+        elif isinstance(event, Half):
+            self._before, self._probes = event.early, event.probes
+            self.tick = event.tick
+        elif isinstance(event, Status):
+            self._probes, self.rate = int(event.fields["probes"]), str(event.fields["rate"])
+        else:
+            self._say(event)
 
     def _tick(self, tick: Tick) -> None:
         self.ticks.append(tick)
