@@ -380,7 +380,10 @@ class Bench:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None
     ) -> None:
+        waited = isinstance(error, LogError) and self.log_is_behind
         self.close()
+        if waited:
+            raise LogError(f"{error}; they went in as the log was closed") from error
 
     def _begin(self, line: bytes) -> None:
         """Sends a command; what came before belongs to no log that is given later."""

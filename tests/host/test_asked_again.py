@@ -200,6 +200,30 @@ def test_a_board_that_is_silent_is_given_up(link: Tearing, bench: Bench) -> None
     bench.close()
 
 
+class Restarting(Tearing):
+    """A link whose board restarts as a command arrives."""
+
+    def write(self, data: bytes) -> None:
+        """See ``Link.write``."""
+        if b" step " in data and len(self.written) < 2:
+            self._board = larch_board(boot=2)
+            self._board.port.host_open()
+        super().write(data)
+
+
+@pytest.mark.parametrize("torn", ["", "hello"])
+def test_a_command_is_not_made_by_a_board_that_has_restarted(torn: str) -> None:
+    """Asked who it is, it says that it is another start, though that is torn at first; what was asked for is off."""
+    link = Restarting(larch_board())
+    bench = Bench(link)
+    bench.open()
+    link.tear(torn)
+    with pytest.raises(LinkLost, match=r"has restarted \(boot 1, now boot 2\)|has forgotten this program"):
+        bench.step(5)
+    bench.close()
+    assert link._board.board.clock.edges == 0
+
+
 def test_a_torn_greeting_is_said_again(link: Tearing) -> None:
     """The board is found although the first greeting, or the answer to it, was torn."""
     link.tear_written("hello")

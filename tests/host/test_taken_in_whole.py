@@ -92,6 +92,23 @@ def test_a_commit_that_fails_in_the_middle_of_a_read_costs_no_tick(tmp_path: Pat
     assert logged(path) == list(range(1, 11))
 
 
+def test_rows_that_went_in_at_the_end_are_not_said_to_wait(tmp_path: Path) -> None:
+    """A program that ends because a commit failed says that what waited is in the log, where it is."""
+    path, away = tmp_path / "log.sqlite3", tmp_path / "away"
+
+    def step() -> None:
+        with open_link(VirtualLink(larch_board()), path, Wiring()) as bench:
+            path.rename(away)
+            try:
+                bench.step(3)
+            finally:
+                away.rename(path)
+
+    with pytest.raises(LogError, match=r"put it back \(\d rows wait in memory\); they went in as the log was closed"):
+        step()
+    assert logged(path) == [1, 2, 3]
+
+
 def test_a_run_whose_end_could_not_be_written_ends_once(tmp_path: Path) -> None:
     """After a commit that failed at a run's end, the next run begins, and the log has both."""
     path, away = tmp_path / "log.sqlite3", tmp_path / "away"
