@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from handtick.errors import LinkLost, LogError, NoBoard, Refused, StoppedEarly, UsageError
+from handtick.errors import HandtickError, LinkLost, LogError, NoBoard, Refused, StoppedEarly, UsageError
 from handtick.events import Answer, Block, Cycle, Damage, Event, Greeting, Half, ResetDone, State, Status, Tick
 from handtick.fresh import fresh_number
 from handtick.links.base import Link
@@ -381,7 +381,12 @@ class Bench:
         self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None
     ) -> None:
         waited = isinstance(error, LogError) and self.log_is_behind
-        self.close()
+        try:
+            self.close()
+        except KeyboardInterrupt:
+            # All is closed by then, and what ended the block says more.
+            if not isinstance(error, HandtickError):
+                raise
         if waited:
             raise LogError(f"{error}; they went in as the log was closed") from error
 

@@ -31,12 +31,22 @@ class InOneGo(VirtualLink):
     """A link whose one read brings all that came for a while; sends Ctrl-C in a read, where asked to."""
 
     ctrl_c = 0
+    ctrl_c_after = b""
+    written = b""
+
+    def write(self, data: bytes) -> None:
+        """See ``Link.write``."""
+        self.written = data
+        super().write(data)
 
     def read(self, timeout_s: float) -> bytes:
         """See ``Link.read``."""
         data = b"".join(super(InOneGo, self).read(timeout_s / 40) for _ in range(40))
         if self.ctrl_c and data:
             self.ctrl_c -= 1
+            signal.raise_signal(signal.SIGINT)
+        if self.ctrl_c_after and self.ctrl_c_after in self.written:
+            self.ctrl_c_after = b""
             signal.raise_signal(signal.SIGINT)
         return data
 
@@ -199,6 +209,22 @@ def test_second_ctrl_c_says_that_nobody_waited(tmp_path: Path) -> None:
         with pytest.raises(StoppedEarly, match=r"interrupted twice: .*`handtick status` says where it rests"):
             _ended(bench, lambda: bench.ask("burst", 1000, "20", keep=False))
     assert logged(path)
+
+
+def test_ctrl_c_in_the_goodbye_takes_no_word_from_what_was_to_be_said(tmp_path: Path) -> None:
+    """Where the clock rests is said although Ctrl-C is pressed once more while the log is being closed."""
+    path = tmp_path / "log.sqlite3"
+    link = InOneGo(larch_board())
+
+    def step() -> None:
+        with open_link(link, path, Wiring()) as bench:
+            link.ctrl_c, link.ctrl_c_after = 1, b" bye "
+            _ended(bench, lambda: bench.ask("step", 20, keep=False))
+
+    with pytest.raises(StoppedEarly, match="the clock rests at tick 20"):
+        step()
+    assert not link.ctrl_c_after
+    assert logged(path) == list(range(1, 21))
 
 
 def test_ctrl_c_in_another_block_takes_effect_at_the_end_of_the_outer() -> None:
