@@ -54,3 +54,13 @@ def test_what_takes_long_to_load_is_not_loaded(words: str, tmp_path: Path) -> No
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path, env=env
     )
     assert said.stdout.splitlines()[-1] == "[]"
+
+
+def test_no_protocol_is_checked_while_a_command_runs() -> None:
+    """From Python 3.12 on, one check of an object against a protocol loads ``inspect``."""
+    code = (
+        "import typing\ndef told(cls):\n    print(cls.__name__)\n    return cls\ntyping.runtime_checkable = told\n"
+        "import handtick.virtual.larch_board\nfrom handtick.cli import main"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.split() == []

@@ -14,7 +14,7 @@ from typing import ClassVar
 from handtick.virtual.burst_line import BurstLine
 from handtick.virtual.chain_chips import ChainOfChips
 from handtick.virtual.pins import Contact, FarEnd, HaltPin, Machine, OutputPin, Port, Probes, Supply
-from handtick.virtual.ready_line import ReadyLine, WithReady
+from handtick.virtual.ready_line import ReadyLine, has_ready
 from handtick_board.board import Board
 from handtick_board.chain import CHIP_BITS, ChainedProbes
 from handtick_board.rim import Identity, Rim
@@ -73,7 +73,7 @@ class VirtualBoard:
         bursts = type(self).bursts and chain is None
         if bursts:
             set_clock = machine.set_clock
-            if isinstance(machine, WithReady):
+            if has_ready(machine):
                 self.ready = ReadyLine(machine, not self.settings.active_falling, lambda: self.moment_us)
                 set_clock = self.ready.set_clock
             self.line: OutputPin = BurstLine(self.settings.rest_high, self._now, machine, self.halt_pin, set_clock)

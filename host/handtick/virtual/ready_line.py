@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Protocol, runtime_checkable
+from typing import Protocol, TypeGuard
 
 from handtick.virtual.pins import Machine, OutputPin
 
 
-@runtime_checkable
 class WithReady(Machine, Protocol):
     """A machine that can be held."""
 
     def set_ready(self, ready: bool) -> None:
         """The ready line has this state from now on."""
+
+
+def has_ready(machine: Machine) -> TypeGuard[WithReady]:
+    """Whether a machine can be held. Python's own check of a protocol would load ``inspect``, from 3.12 on."""
+    return hasattr(machine, "set_ready")
 
 
 class ReadyLine:
