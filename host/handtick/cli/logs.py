@@ -24,7 +24,7 @@ from handtick_wire.described import sentence
 from handtick_wire.messages import MOST_TICKS, read_number
 
 _RUNS = Columns(
-    ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 4, 5, -12, -17, -1)
+    ("run", "began (UTC)", "boot", "reset", "asked", "ticks", "why it stopped"), (4, -23, 10, 5, -12, -17, -1)
 )
 FORMS = ("csv", "jsonl", "vcd", "parquet")
 # Ticks after which the count is shown anew to a person who watches; each one would take as long as writing it.

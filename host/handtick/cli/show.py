@@ -20,7 +20,7 @@ from handtick.rules.logged import logged_where
 from handtick_wire.described import sentence
 from handtick_wire.messages import read_number
 
-_TICKS = Columns(("boot", "reset", "tick", "early", "late", "time (s)", ""), (4, 5, 8, 5, 5, 14, -1))
+_TICKS = Columns(("boot", "reset", "tick", "early", "late", "time (s)", ""), (10, 5, 8, 5, 5, 14, -1))
 
 
 def show_log(common: Common, last: str | None, ticks: str | None, where: str | None = None) -> None:
