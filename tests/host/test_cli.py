@@ -121,6 +121,17 @@ def test_three_single_steps_go_on_one_count(desk: Desk) -> None:
         }
 
 
+def test_virtual_is_the_served_board_while_there_is_one(desk: Desk, tmp_path: Path) -> None:
+    """Where its clock stands, it goes on; where none is served, each command has a new one, from tick 0."""
+    _, tick, _ = desk.where()
+    assert desk.objects("step", "--board", "virtual")[-1]["tick"] == tick + 1
+    other = Desk(tmp_path, "")
+    assert [other.objects("step", "2", "--board", "virtual")[-1]["tick"] for _ in range(2)] == [2, 2]
+    assert "virtual: the one being served, else one as long as the command" in " ".join(
+        desk.type("--help").stdout.split()
+    )
+
+
 def test_half_ticks_make_a_tick_in_two_commands(desk: Desk) -> None:
     """The first makes one edge and keeps the phase, the second makes the other and completes the tick."""
     _, tick, _ = desk.where()

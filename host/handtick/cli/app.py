@@ -65,7 +65,10 @@ def _add_common_options(parser: Parser) -> None:
     before the command."""
     options = parser.add_argument_group("Options of every command", argument_default=SUPPRESS)
     options.add_argument(
-        "--board", metavar="PORT", help="A port, socket://HOST:PORT, or virtual. Without it, the one board there is."
+        "--board",
+        metavar="PORT",
+        help="A port, socket://HOST:PORT, or virtual: the one being served, else one as long as the command. Without "
+        "it, the one board there is.",
     )
     options.add_argument(
         "--log", metavar="FILE", type=Path, help="The tick log, an SQLite file. Without it, handtick.sqlite3."
