@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import random
 import shutil
@@ -16,7 +17,7 @@ from hypothesis import strategies as st
 from handtick.errors import HandtickError, Refused, UsageError
 from handtick.install import DriveFiles, Folder, Plan, compare, install, make_plan
 from handtick.install.drive import check_version
-from handtick.install.plan import LIBRARIES, MARKER, PROGRAMS, SETTINGS
+from handtick.install.plan import LIBRARIES, MARKER, OWN_PROGRAMS, PROGRAMS, SETTINGS
 
 PLAN = make_plan()
 #: What the firmware of an earlier version left.
@@ -214,8 +215,9 @@ def assert_honest(drive: DriveFiles, before: Mapping[str, bytes]) -> None:
     for name in ("lib/mine.py", "data.txt", SETTINGS):
         if name in before:
             assert drive.read(name) == before[name]
-    if before.get("code.py") and drive.read("code.py") != before["code.py"] and b"handtick" not in before["code.py"]:
-        assert drive.read("code_before_handtick.py") == before["code.py"]
+    for name in PROGRAMS:
+        if name in before and drive.read(name) != before[name]:
+            assert drive.read(name.replace(".", "_before_handtick.")) == before[name]
 
 
 @pytest.mark.fault(
@@ -270,6 +272,53 @@ def test_installation_is_verified_and_keeps_settings(tmp_path: Path) -> None:
     told.clear()
     install(drive, PLAN, told.append)
     assert told == [], "what is as it should be is not written again"
+
+
+def kept(drive: Folder) -> dict[str, bytes | None]:
+    """Programs that are kept beside, by name."""
+    return {path.name: drive.read(path.name) for path in sorted(drive.path.glob("*_before_handtick*"))}
+
+
+def test_program_that_only_speaks_of_handtick_is_kept(tmp_path: Path) -> None:
+    """It is its owner's, whatever it says, and so is handtick's own with a line of somebody's in it."""
+    mine, changed = b"# a display to be used beside handtick\n", PLAN.files["boot.py"] + b"import storage\n"
+    drive = Folder(tmp_path)
+    drive.write("code.py", mine)
+    drive.write("boot.py", changed)
+    told: list[str] = []
+    install(drive, PLAN, told.append)
+    assert kept(drive) == {"boot_before_handtick.py": changed, "code_before_handtick.py": mine}
+    assert told[-4:] == ["boot_before_handtick.py", "boot.py", "code_before_handtick.py", "code.py"]
+
+
+def test_every_program_that_is_replaced_is_kept(tmp_path: Path) -> None:
+    """A later one beside the earlier ones, each once, and no more for installing again and again."""
+    drive = Folder(tmp_path)
+    for program in (b"first", b"second", b"second", b"first", b"third"):
+        drive.write("code.py", program)
+        install(drive, PLAN)
+        install(drive, PLAN)
+    assert kept(drive) == {
+        "code_before_handtick.py": b"first",
+        "code_before_handtick_2.py": b"second",
+        "code_before_handtick_3.py": b"third",
+    }
+
+
+def test_programs_of_earlier_versions_are_known_as_own() -> None:
+    """No copy of them is kept; the list has those of this version too, for the versions that come after it."""
+    for name in PROGRAMS:
+        assert hashlib.sha256(PLAN.files[name]).hexdigest() in OWN_PROGRAMS, f"add the digest of {name} to OWN_PROGRAMS"
+
+
+def test_earlier_program_of_handtick_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is replaced, and that is all."""
+    drive, earlier = Folder(tmp_path), b"print('an earlier one')"
+    drive.write("code.py", earlier)
+    digests = {hashlib.sha256(earlier).hexdigest()}
+    monkeypatch.setattr("handtick.install.steps.OWN_PROGRAMS", digests)
+    install(drive, PLAN)
+    assert kept(drive) == {}
 
 
 def test_drive_that_forgets_is_found_out(tmp_path: Path) -> None:

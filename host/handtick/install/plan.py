@@ -18,6 +18,16 @@ MARKER = "handtick_incomplete.txt"
 SETTINGS = "settings.toml"
 #: What CircuitPython runs; replaced last, in this order.
 PROGRAMS = ("boot.py", "code.py")
+#: SHA-256 of every program that handtick ever put on a drive; any other is somebody's own. They are only ever added to.
+OWN_PROGRAMS = frozenset(
+    {
+        "6e00dfe6f3eb16822dde59493731f4eda6882e89509e2b7f8509d9e8551b2935",  # boot.py
+        "63d202d683e9cf1cd25515bed59d438c87f76c0c4e7667d7ba531f3f15dffe1a",  # boot.py
+        "3f5d4ff7b30ef06ed68fd61b0402a40910f9ccdce83462012144c14c20a36db3",  # code.py
+        "b34e761ad93c15f9712c23274c79da9186281f5b19f0f04a0261329a00d000a2",  # code.py
+        "4e989fe51ffdda2b03076ba5f99c81cdbdde419cc93f4a871e85a8ae6e7f6191",  # code.py
+    }
+)
 #: Folders on the drive that are handtick's alone.
 OWN_FOLDERS = ("lib/handtick_board", "lib/handtick_wire")
 

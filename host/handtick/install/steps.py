@@ -6,18 +6,19 @@ has lost nothing. After that the program is the new one, which looks for the mar
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+import itertools
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from handtick.errors import HandtickError, Refused
 from handtick.install.drive import DriveFiles
-from handtick.install.plan import MARKER, OWN_FOLDERS, PROGRAMS, SETTINGS, Plan
+from handtick.install.plan import MARKER, OWN_FOLDERS, OWN_PROGRAMS, PROGRAMS, SETTINGS, Plan
 
 MARKER_TEXT = b"handtick is being installed. If this file stays, the installation was cut off: run it again.\n"
-#: Where a program that was on the drive before is kept.
+#: How a program of somebody's own is called that was on the drive before: ``code_before_handtick.py``, and the next one
+#: ``code_before_handtick_2.py``.
 KEPT = "_before_handtick"
-
-_FIRMWARE_WORD = b"handtick"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,7 @@ def install(drive: DriveFiles, plan: Plan, tell: Callable[[str], None] = lambda 
     """
     wrong = [each.name for each in compare(drive, plan) if each.what != "surplus"]
     needed = sum(len(plan.files.get(name, plan.settings)) for name in wrong)
+    needed += sum(len(_to_keep(drive, name)) for name in PROGRAMS if name in wrong)
     if needed > drive.free:
         raise Refused(f"the drive has {drive.free} bytes free and {needed} are needed; remove something from it")
     drive.write(MARKER, MARKER_TEXT)
@@ -69,7 +71,7 @@ def install(drive: DriveFiles, plan: Plan, tell: Callable[[str], None] = lambda 
         tell(SETTINGS)
     for name in PROGRAMS:
         if name in wrong:
-            _keep(drive, name)
+            _keep(drive, name, tell)
             _write(drive, name + ".new", plan.files[name])
             drive.rename(name + ".new", name)
             tell(name)
@@ -89,13 +91,29 @@ def _write(drive: DriveFiles, name: str, data: bytes) -> None:
         raise HandtickError(f"{name} reads back otherwise than it was written; try again, or use another cable")
 
 
-def _keep(drive: DriveFiles, name: str) -> None:
-    """A program that is not handtick's own is kept beside, once."""
-    there = drive.read(name)
-    kept = name.removesuffix(".py") + KEPT + ".py"
-    if there and _FIRMWARE_WORD not in there and drive.read(kept) is None:
+def _keep(drive: DriveFiles, name: str, tell: Callable[[str], None]) -> None:
+    """A program that is somebody's own is kept beside, in the place of none that was kept before."""
+    there = _to_keep(drive, name)
+    if there:
+        kept = next(kept for kept in _kept_names(name) if drive.read(kept) is None)
         _write(drive, kept + ".new", there)
         drive.rename(kept + ".new", kept)
+        tell(kept)
+
+
+def _to_keep(drive: DriveFiles, name: str) -> bytes:
+    """A program that is somebody's own and not kept yet; empty where there is none."""
+    there = drive.read(name) or b""
+    if hashlib.sha256(there).hexdigest() in OWN_PROGRAMS:
+        return b""
+    kept = itertools.takewhile(lambda data: data is not None, map(drive.read, _kept_names(name)))
+    return b"" if there in kept else there
+
+
+def _kept_names(name: str) -> Iterator[str]:
+    """Names for programs that are kept, however many."""
+    stem = name.removesuffix(".py") + KEPT
+    return itertools.chain([f"{stem}.py"], (f"{stem}_{number}.py" for number in itertools.count(2)))
 
 
 def _surplus(drive: DriveFiles, plan: Plan) -> list[str]:
