@@ -11,7 +11,8 @@ from handtick.classroom.lesson import Lesson
 from handtick.classroom.people import PUPIL, SCREEN, TEACHER, Person
 from handtick.classroom.room import Room
 from handtick.errors import Refused, UsageError
-from handtick.events import Greeting, Half, ResetDone, Tick
+from handtick.events import Answer, Event, Gap, Greeting, Half, ResetDone, State, Tick
+from handtick_wire import reasons
 from tests.classroom.a_class import LESSON, WIRING
 
 #: Good fields for everything that can be asked for.
@@ -321,3 +322,36 @@ def test_another_start_of_the_board_is_a_new_beginning() -> None:
     room.room.heard(Greeting(2, 0, 0, 0, {"mode": "rest"}))
     assert room.room.told()["called"] == 0
     assert room.room.news.whole()["new"] == []
+
+
+REFUSED = "refused: that tick has gone by; reset the machine to reach it again"
+
+
+@pytest.mark.parametrize(
+    "success",
+    [
+        Answer(2, "done", "", 6, 6),
+        State(1, 0, 5, 5, "moving", "asked", "run", 0, "10"),
+        ResetDone(1, 1, 5, 5),
+    ],
+    ids=["done", "a run begins", "reset"],
+)
+def test_a_refusal_is_said_until_something_succeeds(success: Event) -> None:
+    """Whatever succeeds; a tick or a rest of what went on before does not take it away."""
+    room = Class()
+    room.room.heard(Answer(1, "refused", reasons.BEHIND))
+    room.tick(5)
+    room.room.heard(State(1, 0, 5, 5, "rest", "count", "", 0))
+    assert room.room.news.whole()["said"] == REFUSED
+    room.room.heard(success)
+    assert room.room.news.whole()["said"] == ""
+
+
+def test_what_else_is_said_stays_when_something_succeeds() -> None:
+    """A note that was taken, or ticks without samples, are no failure."""
+    room = Class()
+    room.room.heard(Answer(1, "refused", reasons.BEHIND))
+    room.room.heard(Gap(1, 0, 4, 6, "link"))
+    room.room.heard(Answer(2, "failed", reasons.HALTED, 7, 7))
+    room.room.heard(Answer(3, "done", "", 8, 8))
+    assert room.room.news.whole()["said"] == "ticks 4 to 6 have no samples"

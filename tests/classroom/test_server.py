@@ -103,6 +103,18 @@ def test_a_holder_who_stays_away_loses_the_crank_and_the_clock_rests(a_class: AC
     assert a_class.edges == edges
 
 
+def test_a_refusal_is_no_longer_said_once_something_is_done(a_class: AClass) -> None:
+    """To nobody: not while later ticks are made, nor after them, nor after a reset."""
+    teacher, mira = a_class.teacher(), a_class.pupil("Mira")
+    for later in ({"do": "step"}, {"do": "to", "tick": 20}, {"do": "reset"}):
+        teacher.ask(do="to", tick=9)
+        teacher.hear(lambda: teacher.tick() >= 9 and not teacher.told["clock"]["running"])
+        teacher.ask(do="to", tick=3)
+        mira.hear(lambda: "that tick has gone by" in mira.told.get("clock", {}).get("said", ""))
+        teacher.ask(**later)
+        mira.hear(lambda: mira.told["clock"]["said"] == "")
+
+
 def test_a_slow_page_is_skipped_forward_and_holds_nobody_back(a_class: AClass) -> None:
     """It reads nothing for a while; the others see every tick meanwhile, and it then sees the latest."""
     teacher, slow = a_class.teacher(), a_class.pupil("Slow")

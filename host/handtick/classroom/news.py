@@ -8,9 +8,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from typing import Any
 
-from handtick.events import Event, Greeting, Half, ResetDone, Tick
+from handtick.events import Answer, Event, Greeting, Half, ResetDone, State, Tick
 from handtick.live.state import LiveState
 from handtick.wiring import Bus, Wiring
+from handtick_wire import reasons
 from handtick_wire.messages import FLAG_DISAGREED, FLAG_IN_RESET, FLAG_UNSETTLED
 
 #: Most ticks told at once, and most kept for whoever looks back.
@@ -42,10 +43,12 @@ class News:
         self._buses = wiring.shown
         self._kept: list[Tick] = []
         self._fresh = 0
+        self._failure = ""
 
     def take(self, event: Event) -> None:
         """Takes one event."""
         self.state.take(event)
+        self._forget_failure(event)
         if isinstance(event, Tick):
             self._kept.append(event)
             if len(self._kept) >= 2 * KEPT:
@@ -97,6 +100,16 @@ class News:
             "after": [_text(bus, tick.late) for bus in self._buses],
             "marks": [word for flag, word in _MARKS.items() if tick.flags & flag],
         }
+
+    def _forget_failure(self, event: Event) -> None:
+        """What was refused or came to nothing is no longer said once anything asked for later is done or begins."""
+        if isinstance(event, Answer) and event.kind != "done":
+            # A halt that was asked for is no failure, and nothing was said of it.
+            self._failure = self.state.message if event.why != reasons.HALTED else ""
+        elif isinstance(event, Answer | ResetDone) or (isinstance(event, State) and event.mode == "moving"):
+            if self.state.message == self._failure:
+                self.state.message = ""
+            self._failure = ""
 
     def _now(self) -> dict[str, Any]:
         state = self.state
