@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -89,7 +90,8 @@ def test_command_after_command_goes_on_one_count(kind: str, tmp_path: Path) -> N
 
 def _patiently(name: str) -> SerialLink:
     """Opens a port that was closed a moment ago."""
-    for _ in range(50):
+    until = time.monotonic() + 10
+    while time.monotonic() < until:
         with contextlib.suppress(NoBoard):
             link = SerialLink(name)
             link.write(b"\n")
@@ -112,6 +114,24 @@ def test_second_caller_of_the_tcp_port_is_turned_away() -> None:
             with pytest.raises((LinkLost, NoBoard)):
                 second.open(0.5)
             second.close()
+            assert [tick.tick for tick in bench.step(2)] == [1, 2]
+
+
+def test_caller_who_is_gone_before_being_answered_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The port looked as if somebody called, nobody does any more, and the next caller is answered."""
+    with served() as serving:
+        assert serving.address is not None
+        asked = threading.Semaphore(0)
+
+        def look(ways: list[object], *_: object) -> tuple[list[object], list[object], list[object]]:
+            asked.release()
+            return ways, [], []
+
+        with monkeypatch.context() as patched:
+            patched.setattr("handtick.virtual.server.select.select", look)
+            assert asked.acquire(timeout=10)
+            assert asked.acquire(timeout=10), "the served board ended"
+        with Bench(SerialLink(serving.address)) as bench:
             assert [tick.tick for tick in bench.step(2)] == [1, 2]
 
 

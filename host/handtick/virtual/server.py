@@ -131,13 +131,22 @@ class Serving:
 
     def _answer_caller(self) -> None:
         assert self._listener is not None
-        caller, _ = self._listener.accept()
+        try:
+            caller, _ = self._listener.accept()
+        except OSError:
+            # Gone before they were answered.
+            return
         if self._caller is not None or (self._terminal is not None and self._terminal.opened):
             # As with a port that another program holds: nobody shares a clock by accident.
             caller.close()
             return
-        caller.setblocking(False)
-        caller.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        try:
+            caller.setblocking(False)
+            caller.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        except OSError:
+            # Some systems take no setting for a connection whose other end is gone.
+            caller.close()
+            return
         self._caller = caller
         self._board.port.host_open()
 
