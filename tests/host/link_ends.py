@@ -18,6 +18,8 @@ from handtick.virtual.board import VirtualBoard
 from handtick.virtual.pins import Port
 from tests.board.still_machine import StillMachine
 
+_PATIENCE_S = 10.0
+
 
 class Far(Protocol):
     """The board's end."""
@@ -25,8 +27,8 @@ class Far(Protocol):
     def say(self, data: bytes) -> None:
         """Sends."""
 
-    def heard(self) -> bytes:
-        """What has arrived."""
+    def heard(self, count: int) -> bytes:
+        """What has arrived, once so many bytes have, or never do."""
 
     def go(self) -> None:
         """Goes away."""
@@ -82,7 +84,7 @@ class _RecordingEnd:
     def say(self, data: bytes) -> None:
         self._link.said += data
 
-    def heard(self) -> bytes:
+    def heard(self, count: int) -> bytes:
         return self._link.taken
 
     def go(self) -> None:
@@ -103,12 +105,18 @@ class _DescriptorEnd:
             with contextlib.suppress(BlockingIOError):
                 data = data[os.write(self._descriptor, data) :]
 
-    def heard(self) -> bytes:
-        until = time.monotonic() + 0.2
-        while time.monotonic() < until:
-            with contextlib.suppress(BlockingIOError):
-                self._heard += os.read(self._descriptor, 65536)
+    def heard(self, count: int) -> bytes:
+        until = time.monotonic() + _PATIENCE_S
+        while len(self._heard) < count and time.monotonic() < until:
+            self._hear()
+            time.sleep(0.001)
+        # What came twice would be there by now.
+        self._hear()
         return self._heard
+
+    def _hear(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            self._heard += os.read(self._descriptor, 65536)
 
     def go(self) -> None:
         if self._open:
@@ -140,7 +148,7 @@ class _VirtualEnd:
     def say(self, data: bytes) -> None:
         assert self._port.write(data) == len(data)
 
-    def heard(self) -> bytes:
+    def heard(self, count: int) -> bytes:
         while self._port.waiting:
             self._heard += self._port.read()
         return self._heard
