@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -86,7 +87,7 @@ def test_check_says_where_a_search_would_miss_something(tmp_path: Path) -> None:
     """A log to which another program added a tick is told to be one that a search misses ticks of."""
     path = tmp_path / "log.sqlite3"
     LogWriter.open(path, "shed", 0).close()
-    with sqlite3.connect(path) as other:
+    with contextlib.closing(sqlite3.connect(path)) as other, other:
         other.execute("INSERT INTO tick VALUES (1, 0, 7, 1, 2, 0, 0)")
     told = [finding.text for finding in check(path) if "search" in finding.text]
     assert [text.split(":")[0] for text in told] == [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
@@ -100,7 +101,7 @@ def test_check_says_where_a_comparison_would_be_wrong(tmp_path: Path) -> None:
     path = tmp_path / "log.sqlite3"
     with LogWriter.open(path, "shed", 0) as log:
         block(log, 1, 2047)
-    with sqlite3.connect(path) as other:
+    with contextlib.closing(sqlite3.connect(path)) as other, other:
         other.execute("INSERT INTO trace SELECT boot, reset, 2, early, late FROM trace")
         other.execute("INSERT INTO trace VALUES (1, 0, 0, x'00', x'00')")
     assert told(path) == [

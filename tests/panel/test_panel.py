@@ -18,7 +18,7 @@ from handtick.links.virtual import VirtualLink
 from handtick.log import LogReader
 from handtick.log.check import check
 from handtick.opening import open_link
-from handtick.panel.app import RATES, REDRAW_S, Panel
+from handtick.panel.app import RATES, Panel
 from handtick.virtual.board import VirtualBoard
 from handtick.virtual.larch_board import PROGRAMS, larch_board
 from handtick.wiring import load_wiring
@@ -75,7 +75,8 @@ def live(
 
     async def run() -> None:
         async with evening.panel.run_test(size=size) as pilot:
-            await until(pilot, lambda: not evening.panel.state.lost)
+            # The board is there, and has answered how it stands: what it said then changes nothing later on.
+            await until(pilot, lambda: not evening.panel.state.lost and evening.panel.state.rows()[0][2] != "-")
             await story(evening, pilot)
 
     asyncio.run(run())
@@ -105,8 +106,7 @@ def test_every_key_does_what_the_help_says(tmp_path: Path) -> None:
         await until(pilot, lambda: state.tick == 20 and state.mode == "rest")
         await pilot.press("=", *"taker == 5 or tick == 30", "enter")
         await pilot.press("#", *"200", "enter")
-        await until(pilot, lambda: state.tick == 30 and state.mode == "rest")
-        assert "the stop rule held" in evening.panel.state.clock_words
+        await until(pilot, lambda: state.tick == 30 and "the stop rule held" in state.clock_words)
         await pilot.press("quotation_mark", *"lamp", "enter")
         await until(pilot, lambda: "noted at tick 30" in state.message)
         await pilot.press("f1")
@@ -126,10 +126,8 @@ def test_what_is_shown_is_what_the_board_is_at(tmp_path: Path) -> None:
 
     async def story(evening: Evening, pilot: Pilot[None]) -> None:
         await pilot.press("space", "space")
-        await until(pilot, lambda: evening.panel.state.tick == 2 and evening.panel.state.mode == "rest")
-        await pilot.pause(3 * REDRAW_S)
+        await until(pilot, lambda: "tick 2 of reset 0, at rest" in evening.text("clock"))
         assert evening.panel.query_one("#number", Digits).value == "2"
-        assert "tick 2 of reset 0, at rest" in evening.text("clock")
         rows = evening.text("rows")
         assert "giver" in rows
         assert "operand" in rows
@@ -175,15 +173,13 @@ def test_lost_board_is_a_banner_and_a_return_by_itself(tmp_path: Path) -> None:
         await pilot.press("space")
         await until(pilot, lambda: state.tick == 1)
         Cable.plugged = False
-        await until(pilot, lambda: bool(state.lost))
-        await pilot.pause(3 * REDRAW_S)
-        assert evening.panel.query_one("#banner").has_class("shown")
-        assert "no board" in evening.text("clock")
+        banner = evening.panel.query_one("#banner")
+        await until(pilot, lambda: banner.has_class("shown") and "no board" in evening.text("clock"))
         Cable.plugged = True
-        await until(pilot, lambda: not state.lost)
+        await until(pilot, lambda: not banner.has_class("shown"))
+        assert not state.lost
         await pilot.press("space")
         await until(pilot, lambda: state.tick == 2)
-        assert not evening.panel.query_one("#banner").has_class("shown") or not state.lost
 
     evening = live(tmp_path, story)
     assert [finding for finding in check(evening.log) if finding.kind == "wrong"] == []
@@ -196,9 +192,7 @@ def test_window_of_any_size_shows_the_tick_and_every_bus(size: tuple[int, int], 
     async def story(evening: Evening, pilot: Pilot[None]) -> None:
         await pilot.resize_terminal(*size)
         await pilot.press("space")
-        await until(pilot, lambda: evening.panel.state.tick == 1)
-        await pilot.pause(3 * REDRAW_S)
-        assert "tick 1" in evening.text("clock")
+        await until(pilot, lambda: "tick 1" in evening.text("clock"))
         for name in ("clock", "rows", "message"):
             region = evening.panel.query_one(f"#{name}").region
             assert region.height >= 1
@@ -218,7 +212,7 @@ def test_window_is_drawn_at_most_twenty_times_a_second(tmp_path: Path) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: state.tick > 50)
         before, began = evening.panel.redraws, time.monotonic()
-        await pilot.pause(1.0)
+        await until(pilot, lambda: state.tick > 1000)
         drawn, took = evening.panel.redraws - before, time.monotonic() - began
         assert drawn <= 20 * took + 1
         await pilot.press("enter")
@@ -228,6 +222,6 @@ def test_window_is_drawn_at_most_twenty_times_a_second(tmp_path: Path) -> None:
     with LogReader.open(evening.log) as log:
         ticks = [tick.tick for tick in log.all_ticks()]
     assert ticks == list(range(1, len(ticks) + 1))
-    assert len(ticks) > 500
+    assert len(ticks) > 1000
     with contextlib.suppress(FileNotFoundError):
         assert [finding for finding in check(evening.log) if finding.kind == "wrong"] == []
