@@ -169,6 +169,7 @@ def test_a_lesson_from_its_first_minute_to_its_last(windows: Windows, a_class: A
     shows(screen, "#clock", "running")
     teacher.click("#take")
     shows(screen, "#clock", "at rest")
+    shows(pupils[1], "#holder", "The teacher has the crank.")
     assert not pupils[1].is_visible("#step")
     at_tick(teacher, a_class.edges)
 
@@ -250,9 +251,13 @@ def test_a_network_that_is_gone_without_a_word_is_noticed(windows: Windows) -> N
 def test_a_board_that_restarts_in_a_run_is_shown_anew(windows: Windows, a_class: AClass) -> None:
     """The ticks of its earlier start are no longer shown, and nothing is said of them."""
     teacher, mira = windows.teacher(), windows.pupil("Mira")
-    teacher.fill("#rate", "0.2")
-    teacher.click("#run button")
+    teacher.click("#step")
     at_tick(mira, 1)
+    shows(teacher, "#clock", "at rest")
+    # So slow that the board itself makes no tick in a minute.
+    teacher.fill("#rate", "0.01")
+    teacher.click("#run button")
+    shows(mira, "#clock", "running")
     a_class.feed.take(Greeting(9, 0, 0, 0, {"mode": "rest"}))
     at_tick(mira, 0)
     shows(mira, "#clock", "at rest")
@@ -268,6 +273,8 @@ def test_looking_back_is_everybodys_own(windows: Windows) -> None:
     shows(mira, "#looking", "the clock is at tick 100")
     looked_at = re.search(r"looking at tick (\d+)", mira.inner_text("#looking"))
     assert looked_at is not None
+    at_tick(teacher, 100)
+    shows(teacher, "#clock", "at rest")
     teacher.click("#step")
     at_tick(mira, 101)
     shows(mira, "#looking", f"looking at tick {looked_at[1]}")
