@@ -62,7 +62,7 @@ def test_log_show_shows_the_ticks_of_the_demo(folder: Path) -> None:
     shown = handtick("log", "show", "--log", "demo.sqlite3", folder=folder)
     assert shown.returncode == 0
     assert "run 25: ticks 5 to 138: the machine asserted its halt line" in shown.stdout
-    assert len(re.findall(r"^   1      1  +\d+ +[0-9A-F]{4} +[0-9A-F]{4} ", shown.stdout, re.MULTILINE)) == 138
+    assert len(re.findall(r"^ +1      1  +\d+ +[0-9A-F]{4} +[0-9A-F]{4} ", shown.stdout, re.MULTILINE)) == 138
     assert "gap" not in shown.stdout
     assert "damage" not in shown.stdout
 
@@ -70,7 +70,7 @@ def test_log_show_shows_the_ticks_of_the_demo(folder: Path) -> None:
 def test_log_show_shows_the_end_alone_when_asked(folder: Path) -> None:
     """With --last only so many ticks are shown."""
     shown = handtick("log", "show", "--last", "3", "--log", "demo.sqlite3", folder=folder)
-    assert len(re.findall(r"^   1      1  +\d+ ", shown.stdout, re.MULTILINE)) == 3
+    assert len(re.findall(r"^ +1      1  +\d+ ", shown.stdout, re.MULTILINE)) == 3
 
 
 def test_demo_run_again_is_another_start_of_the_board(tmp_path: Path) -> None:
