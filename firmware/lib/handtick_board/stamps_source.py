@@ -11,24 +11,19 @@ look_low:
     jmp pin rose
     jmp low [1]
 rose:
-    in x, 31
-    in pins, 1 [2]          ; 32 bits are in: the word goes out by itself
+    in x, 30
+    in y, 1                 ; a one, so that no stamp is all zeros
+    in pins, 1 [1]          ; 32 bits are in: the word goes out by itself
     jmp x-- high [1]        ; the second microsecond; X at zero falls through to the same place
 high:
-    jmp x-- look_high       ; the contact is open
+    jmp x-- look_high [2]   ; the contact is open
 look_high:
-    jmp pin still_high
-    jmp fell
-still_high:
-    jmp high [1]
-fell:
-    in x, 31
-    in pins, 1 [1]
-    jmp x-- low [1]         ; X at zero wraps to the same place
+    jmp pin high
+    in x, 30
+    in y, 1
+    in pins, 1
+    jmp x-- low             ; X at zero wraps to the same place
 """
 
-#: Runs once at the start.
-START_SOURCE = "mov x, ~null"
-
-#: Run by hand.
-PROBE_SOURCE = "in x, 31\nin pins, 1"
+#: Runs at each start, before the program: its word is the first one and says where the contact stands.
+START_SOURCE = "mov x, ~null\nmov y, ~null\nin x, 30\nin y, 1\nin pins, 1"
