@@ -14,7 +14,7 @@ from handtick_board.edge_stamps import StampReader
 CYCLES_PER_US = edge_stamps.FREQUENCY_HZ // 1_000_000
 
 
-def stamps_of(levels: list[tuple[int, int]], for_us: int, x: int = 0xFFFFFFFF) -> list[tuple[int, bool]]:
+def stamps_of(levels: list[tuple[int, int]], for_us: int, x: int = 0xFFFFFFFF) -> list[tuple[int, bool | None]]:
     """Runs the program on a contact with (microsecond, level) changes; returns what the reader makes of its words."""
 
     def level_at(cycle: int) -> int:

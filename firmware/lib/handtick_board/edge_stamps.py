@@ -5,6 +5,9 @@ time. When the level has changed it hands out one word: the lower 30 bits of the
 Both ways round a change take two whole microseconds, so the count keeps time. Closures shorter than a microsecond may
 pass unseen; two changes are told apart from two microseconds on.
 
+The ring of words has room for 63 edges between two looks. Where more come, which of its words are the oldest is not
+known any more: the state machine begins anew, and its first word says where the contact stands by then.
+
 ``WORDS`` is the text of ``stamps_source.py`` assembled, so that the board need not do it.
 """
 
@@ -38,18 +41,19 @@ class StampReader:
         self.ring = ring
         self.at = 0
 
-    def take(self, offset_us: int = 0) -> list[tuple[int, bool]]:
+    def take(self, offset_us: int = 0) -> list[tuple[int, bool | None]]:
         """The stamps that have come, at most as many as the ring holds.
 
         Args:
             offset_us: board time at the start.
 
         Returns:
-            Of each: the board time, and whether the contact is closed.
+            Of each: the board time, and whether the contact is closed. Where they are as many as the ring holds, it may
+            have been lapped, and they mean nothing: ``clear`` and ``find`` are to follow.
         """
         # In one go and without calls: a press waits for it.
         ring, at = self.ring, self.at
-        stamps = []
+        stamps: list[tuple[int, bool | None]] = []
         for _ in range(len(ring) // 2):
             low = ring[at]
             if not low:
@@ -126,15 +130,21 @@ class StampedContact:
         reader = self._reader
         return reader.ring[reader.at] != 0
 
-    def edges(self, now_us: int) -> list[tuple[int, bool]]:
-        """The edges since the last call, as (board time, closed); at the first call, where the contact stands."""
+    def edges(self, now_us: int) -> list[tuple[int, bool | None]]:
+        """The edges since the last call, as (board time, closed); at the first call, where the contact stands.
+
+        Of a contact that has moved too often for that: (board time, None), then where it stands.
+        """
         edges = self._reader.take(self._offset_us)
+        if len(edges) == RING_WORDS:
+            self._edges = [(now_us, None)]
+            edges = self._begin()
         if self._edges:
             edges = self._edges + edges
             self._edges = []
         return edges
 
-    def _begin(self) -> list[tuple[int, bool]]:
+    def _begin(self) -> list[tuple[int, bool | None]]:
         """Has the state machine begin anew, whatever was on its way; returns where the contact stands."""
         machine, reader = self._machine, self._reader
         machine.stop()

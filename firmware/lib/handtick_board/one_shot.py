@@ -88,6 +88,17 @@ class OneShot:
         self._edge_us = at_us
         return fired
 
+    def lose(self, at_us: int) -> None:
+        """Edges went by that nobody could see: until the contact has been open for the re-arm time, there is no press.
+
+        What went by while the one-shot could have fired counts as one spike; where the contact stands is given next.
+        """
+        if self._armed:
+            self.spikes += 1
+        self._known = self._closed = True
+        self._armed = self._in_burst = self.settled = False
+        self._edge_us = at_us
+
     def poll(self, now_us: int) -> bool:
         """Lets time pass to ``now_us`` without an edge; returns whether the one-shot fired by then."""
         fired = self._passes(now_us)

@@ -186,10 +186,14 @@ class Outbox:
     def say(self, kind: str, **fields: int | str) -> None:
         """Queues a report that may be dropped, and counted, when too many wait."""
         if self._reports >= _MOST_NOTICES:
-            self._number += 1
+            self.drop()
             return
         self._close_gap(self._offered)
         self._put(kind, fields)
+
+    def drop(self) -> None:
+        """Counts a report that is not there to be queued: the host sees that a line is missing."""
+        self._number += 1
 
     def say_state(self, mode: str, why: str, asked: str, tick: int, edges: int, rate: str) -> None:
         """Queues what the clock is doing now; ``rate`` is the one it gives, "0" where it is at nobody's rate."""

@@ -12,7 +12,8 @@ class TickButton:
     """Watches the contact.
 
     Args:
-        contact: ``edges(now_us)`` gives its edges since the last call as (board time, closed) pairs.
+        contact: ``edges(now_us)`` gives its edges since the last call as (board time, closed) pairs; (board time, None)
+            where some are lost, before where it stands.
         now_us: gives the board time.
         one_shot: judges them.
         outbox: takes reports; its ``time`` makes board times whole.
@@ -48,6 +49,11 @@ class TickButton:
         takes = 1
         while True:
             for at_us, closed in edges:
+                if closed is None:
+                    one_shot.lose(at_us)
+                    if telling:
+                        self._outbox.drop()
+                    continue
                 if telling:
                     self._say(self._outbox.time.full_us(at_us), closed)
                 if one_shot.edge(at_us, closed) and not telling:
