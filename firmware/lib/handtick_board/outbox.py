@@ -18,7 +18,6 @@ _ERA_SHIFT = 27
 _NOTHING = 0
 _ZERO = 1
 _SKIP = 2
-_SET_TIME = 3
 
 # The two reports that are said most, as ``messages.say`` and its table have them, the first with its line's number: so
 # they take a third of the time.
@@ -29,6 +28,8 @@ _MOST_GAPS = 16
 _MOST_NOTICES = 48
 _MOST_QUEUED = 96
 _MOST_SMALL_BLOCKS = 16
+# Of records that come more than two minutes after the one before, so many may wait: eight bytes each.
+_MOST_DATES = 256
 
 
 def _never() -> bool:
@@ -59,8 +60,11 @@ class Outbox:
         self._traces = traces
         self._pauses = when_full == "pause"
         # Reports wait as their kind and fields: they are put into words when the port takes them, not when the clock
-        # is about to make an edge. A kind of "" is no report, only an effect.
+        # is about to make an edge.
         self._queue: list[tuple] = []
+        # A record holds its time within four minutes. Where that does not tell it from the record before, two numbers
+        # wait here: which record of the ring it is, and its era, of two minutes and a bit.
+        self._dates: list[int] = []
         self._urgent: list[tuple[str, dict[str, int | str]]] = []
         self._answers: dict[int, tuple[str, dict[str, int | str]]] = {}
         self._unsent = b""
@@ -122,8 +126,11 @@ class Outbox:
 
     @property
     def crowded(self) -> bool:
-        """Whether so many reports wait that no further command should be read."""
-        return self._reports + len(self._urgent) >= _MOST_QUEUED
+        """Whether so many reports wait that no further command should be read.
+
+        Those that wait for a host to greet do not count: its greeting would never be read.
+        """
+        return (self._reports if self.open else 0) + len(self._urgent) >= _MOST_QUEUED
 
     @property
     def takes_reports(self) -> bool:
@@ -138,15 +145,17 @@ class Outbox:
         ring = self._ring
         # A host that reads slowly would make a gap between every two records: few long ones, not many short ones.
         crumbs = self._lost_in_row and self._reports >= _MOST_GAPS
-        if crumbs or ring.pushed - ring.taken >= ring.capacity:
+        era = self.time.era(time_us, _ERA_SHIFT)
+        far = not 0 <= era - self._era <= 1
+        undated = far and len(self._dates) >= 2 * _MOST_DATES
+        if crumbs or undated or ring.pushed - ring.taken >= ring.capacity:
             self._lost_in_row += 1
             self.lost += 1
             return
         if self._lost_in_row:
             self._close_gap(self._offered - 1)
-        era = self.time.era(time_us, _ERA_SHIFT)
-        if not 0 <= era - self._era <= 1:
-            self._put("", {}, _SET_TIME, self.time.full_us(time_us))
+        if far:
+            self._dates += (ring.pushed, era)
         self._era = era
         ring.push(early, late, time_us, flags)
 
@@ -339,14 +348,20 @@ class Outbox:
             if kind == "block":
                 return self._block(fields, value)
             self._apply(effect, value)
-            if kind:
-                return self._frame(messages.say(kind, **fields))
+            return self._frame(messages.say(kind, **fields))
         return self._records(most)
 
     def _records(self, most: int) -> bytes:
         """The lines of the next ticks: one after the other they are put into words in half the time."""
         ring, queue = self._ring, self._queue
         upto = min(ring.pushed, queue[0][0]) if queue else ring.pushed
+        dates = self._dates
+        if dates:
+            if dates[0] == ring.taken:
+                self._record_us = dates[1] << _ERA_SHIFT
+                del dates[:2]
+            if dates:
+                upto = min(upto, dates[0])
         count = min(max(1, most), upto - ring.taken)
         if not count:
             return b""
@@ -387,8 +402,6 @@ class Outbox:
             self._next_tick = 1
         elif effect == _SKIP:
             self._next_tick += value
-        elif effect == _SET_TIME:
-            self._record_us = value
 
     @property
     def _reports(self) -> int:
@@ -420,6 +433,7 @@ class Outbox:
             if kind == "block":
                 self._traces.free(value)
         self._queue.clear()
+        self._dates.clear()
         self._blocks = 0
         self._era = -2
         self._put("lost", {"reset": reset_number, "count": lost, "why": reasons.NO_HOST})
