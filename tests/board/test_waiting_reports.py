@@ -6,13 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handtick.events import Tick, Unplaced
+from handtick.events import Gap, Tick, Unplaced
 from handtick.links.virtual import VirtualLink
 from handtick.session import Session
 from handtick.virtual.board import VirtualBoard
 from handtick_board.outbox import Outbox
 from handtick_board.ring import Ring
 from handtick_board.settings import Settings
+from handtick_wire import reasons
 from tests.board.hearing import Hearing
 from tests.board.still_machine import Counter
 
@@ -61,7 +62,7 @@ def test_board_used_by_hand_for_days_can_be_reached() -> None:
 
 
 @pytest.mark.usefixtures("on_pins")
-@pytest.mark.parametrize("resets", [63, 64, 65, 100])
+@pytest.mark.parametrize("resets", [63, 64, 65, 100, 300])
 def test_board_that_was_reset_often_can_be_reached(resets: int) -> None:
     """So many presses of the reset button, and no host: it greets then, and every tick is told of or counted."""
     board = alone()
@@ -72,6 +73,7 @@ def test_board_that_was_reset_often_can_be_reached(resets: int) -> None:
     unplaced = sum(event.count for event in hearing.events if isinstance(event, Unplaced))
     assert hearing.resets[-1].reset == resets
     assert len(hearing.ticks) + unplaced == board.board.clock.edges
+    assert board.board.outbox.lost == unplaced
 
 
 @pytest.mark.usefixtures("in_bursts")
@@ -135,3 +137,59 @@ def test_times_are_told_whole_whatever_comes_between(steps: list[tuple[int, str]
     outbox.pump(port, 1000)
     told = [event.time_us for event in session.receive(port.written) if isinstance(event, Tick)]
     assert told == made
+
+
+@pytest.mark.usefixtures("in_bursts")
+def test_block_that_is_being_written_keeps_its_samples() -> None:
+    """The reset button again and again while the host stalls in a block: a later burst does not write over it."""
+    settings = Settings()
+    settings.ring = 64
+    board = VirtualBoard(Counter(), settings, port_room=100)
+    hearing = Hearing(VirtualLink(board))
+    hearing.ask("samples", "all")
+    hearing.send("burst", 64, "100000")
+    for _ in range(20):
+        board.run_until(board.now_us + 1000)
+        if board.board.outbox._block_ticks:
+            break
+        hearing.take()
+    assert board.board.outbox._block_ticks
+    for _ in range(36):
+        board.board.conductor.reset()
+        board.run_until(board.now_us + 100_000)
+    board.board.conductor.burst(32, 100_000_000)
+    for _ in range(2000):
+        board.run_until(board.now_us + 1000)
+        hearing.take()
+    first = [(tick.early, tick.late) for tick in hearing.ticks if tick.reset == 0]
+    assert first == [(number, number + 1) for number in range(32)]
+    lost = board.board.outbox.lost
+    assert [(event.count, event.why) for event in hearing.events if isinstance(event, Unplaced)] == [
+        (lost, reasons.LOG_FULL)
+    ]
+    # All the room is there again.
+    hearing.ask("burst", 200, "1000")
+    assert sum(tick.reset == 36 for tick in hearing.ticks) >= 200
+
+
+@pytest.mark.usefixtures("on_pins")
+def test_every_command_is_answered_though_much_is_thrown_away() -> None:
+    """A hundred commands while the host does not read, and a reset after which all that waits is thrown away: each has
+    its answer, and the ticks that went are counted as lost."""
+    board = VirtualBoard(Counter())
+    hearing = Hearing(VirtualLink(board))
+    board.port._room = 0
+    asked = [hearing.send("reset")]
+    for _ in range(100):
+        asked.append(hearing.send("duty", 50))
+        board.run_until(board.now_us)
+    board.run_until(board.now_us + 20_000)
+    board.port._room = 4096
+    for _ in range(500):
+        hearing.take()
+        board.run_until(board.now_us + 1000)
+    assert [len(hearing.answers(command_id)) for command_id in asked] == [1] * len(asked)
+    unplaced = [(event.count, event.why) for event in hearing.events if isinstance(event, Unplaced)]
+    assert unplaced == [(2, reasons.LOG_FULL)]
+    assert board.board.outbox.lost == 2
+    assert not any(isinstance(event, Gap) for event in hearing.events)

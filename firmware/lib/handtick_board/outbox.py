@@ -24,6 +24,9 @@ _SKIP = 2
 _TICK = b"%04X tick %d %d %X %X %d %X"
 _BLOCK = b"block reset=%d first=%d count=%d time_us=%d period_ps=%d flags=%X check=%X"
 
+# What a host waits for by its id, or asked the board to find out: thrown away only once it has gone.
+_ANSWERS = ("done", "refused", "failed", "half", "cycle")
+
 _MOST_GAPS = 16
 _MOST_NOTICES = 48
 _MOST_QUEUED = 96
@@ -71,6 +74,8 @@ class Outbox:
         # What comes after the header of a block that has been written, and how many ticks that is.
         self._payload = b""
         self._block_ticks = 0
+        # Ticks that were thrown away behind that block: room in the trace ring is freed in its order.
+        self._freed_with_block = 0
         # Blocks in the queue: what they hold is bounded by the trace ring, not by their number.
         self._blocks = 0
         self._number = 0
@@ -393,8 +398,8 @@ class Outbox:
     def _end_block(self) -> None:
         self._payload = b""
         if self._block_ticks:
-            self._traces.free(self._block_ticks)
-            self._block_ticks = 0
+            self._traces.free(self._block_ticks + self._freed_with_block)
+            self._block_ticks = self._freed_with_block = 0
 
     def _apply(self, effect: int, value: int) -> None:
         if effect == _ZERO:
@@ -420,20 +425,40 @@ class Outbox:
         """Tells of the ticks up to ``last`` that found no room, if there are any."""
         lost, self._lost_in_row = self._lost_in_row, 0
         if lost:
-            why = reasons.LOG_FULL if self.open else reasons.NO_HOST
-            self._put("gap", {"reset": self._reset, "first": last - lost + 1, "last": last, "why": why}, _SKIP, lost)
+            gap = {"reset": self._reset, "first": last - lost + 1, "last": last, "why": self._why_lost()}
+            self._put("gap", gap, _SKIP, lost)
+
+    def _why_lost(self) -> str:
+        return reasons.LOG_FULL if self.open else reasons.NO_HOST
 
     def _give_up(self, reset_number: int) -> None:
-        """Too many resets wait unread: throws all of it away and says how much that was."""
-        lost = self._ring.clear()
-        for _, kind, _, effect, value in self._queue:
-            self._number += 1 if kind else 0
-            if effect == _SKIP:
-                lost += value
+        """Too many resets wait unread: throws all but answers away and says how many ticks that was."""
+        count = self._ring.clear()
+        self.lost += count
+        answers = []
+        freed = 0
+        for report in self._queue:
+            _, kind, fields, effect, value = report
+            if self.open and kind in _ANSWERS:
+                answers.append(report)
+                continue
+            self._number += 1
             if kind == "block":
-                self._traces.free(value)
+                freed += value
+            elif kind == "lost":
+                # Thrown away before, at an earlier reset.
+                count += fields["count"]
+            if effect == _SKIP:
+                count += value
+        self.lost += freed
+        if self._block_ticks:
+            self._freed_with_block += freed
+        elif freed:
+            self._traces.free(freed)
         self._queue.clear()
         self._dates.clear()
         self._blocks = 0
         self._era = -2
-        self._put("lost", {"reset": reset_number, "count": lost, "why": reasons.NO_HOST})
+        self._put("lost", {"reset": reset_number, "count": count, "why": self._why_lost()})
+        # After that: whoever waits for an answer has heard what was before it.
+        self._queue += answers
