@@ -41,6 +41,11 @@ def press(board: VirtualBoard) -> None:
     board.run_until(board.now_us + FIVE_MINUTES_US)
 
 
+@pytest.mark.fault(
+    "board",
+    "used by hand alone, five minutes between presses, for a day and a half",
+    "it answers whoever connects it; ticks with their times, then a gap",
+)
 @pytest.mark.usefixtures("on_pins")
 def test_board_used_by_hand_for_days_can_be_reached() -> None:
     """Five minutes between presses, 400 of them, and no host: it greets then, and tells times and what it had no room
@@ -61,6 +66,11 @@ def test_board_used_by_hand_for_days_can_be_reached() -> None:
     assert (hearing.ticks[-1].tick, hearing.ticks[-1].time_us) == (401, board.rising_edges_us[-1])
 
 
+@pytest.mark.fault(
+    "board",
+    "the reset button hundreds of times, and no host",
+    "it answers whoever connects it; how many ticks were lost",
+)
 @pytest.mark.usefixtures("on_pins")
 @pytest.mark.parametrize("resets", [63, 64, 65, 100, 300])
 def test_board_that_was_reset_often_can_be_reached(resets: int) -> None:
