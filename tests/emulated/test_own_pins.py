@@ -15,6 +15,7 @@ SETTINGS = b"""
 HANDTICK_PROFILE = "own"
 HANDTICK_PIN_CLOCK = "GP16"
 HANDTICK_PIN_RESET = "GP18"
+HANDTICK_PIN_INVERSE_CLOCK = "GP21"
 HANDTICK_PIN_TICK_BUTTON = "GP20"
 HANDTICK_PIN_PROBES = "GP1 GP0 GP2 GP3"
 HANDTICK_RING = 8192
@@ -26,6 +27,7 @@ def test_a_ring_longer_than_memory_is_refused_and_one_that_fits_is_used() -> Non
     board = EmulatedBoard(image(), {**firmware_files(), "settings.toml": SETTINGS})
     board.run_until(lambda: " bytes" in board.console, 20)
     assert "refused: HANDTICK_RING too-little-memory" in board.console
+    assert "refused: pins inverse_clock" in board.console
     bench = Bench(board)
     greeting = bench.open()
     assert greeting.fields["engine"] == "software"

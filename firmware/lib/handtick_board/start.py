@@ -144,8 +144,11 @@ def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...]
     in_a_row = not probes or probes == tuple("GP%d" % number for number in range(16))
     if sys.platform not in _LEVELS or clock is None or not in_a_row or (halt is None and "halt" in roles):
         _no_second_phase(settings, refused)
+        _no_inverse_clock(roles, refused)
         return None
     second = _number(roles.get("inverse_clock"))
+    if second != clock + 1:
+        _no_inverse_clock(roles, refused)
     if two_phase and (second != clock + 1 or settings.rest_high):
         _no_second_phase(settings, refused)
         two_phase = False
@@ -183,6 +186,11 @@ def _pio_pins(settings: Settings, roles: dict[str, str], probes: tuple[str, ...]
 def _no_second_phase(settings: Settings, refused) -> None:
     if settings.outputs == "two-phase":
         refused.append(("HANDTICK_SECOND_OUTPUT", "not-on-these-pins"))
+
+
+def _no_inverse_clock(roles: dict[str, str], refused) -> None:
+    if "inverse_clock" in roles:
+        refused.append(("pins", "inverse_clock-stays-still:-only-a-PIO-clock-drives-it,-on-the-pin-after-its-own"))
 
 
 def _number(name: str | None) -> int | None:

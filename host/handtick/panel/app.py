@@ -196,7 +196,8 @@ class Panel(App[None]):
     # Drawing.
 
     def _draw_if_changed(self) -> None:
-        if self.state.changed:
+        # While the panel is taken down, its timer may come once more.
+        if self.state.changed and self.query("#banner"):
             self.state.changed = False
             self.redraws += 1
             self._draw()
