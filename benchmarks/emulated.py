@@ -121,8 +121,8 @@ def _presses_in_backlog(board: EmulatedBoard, bench: Bench) -> list[float]:
         board.set_reading(True)
         found.append(_press(board, bench, 0.003 + number * 0.00137, 2_000))
         # All of it has come before the next.
-        while bench.listen(0.05):
-            pass
+        while bench.status().fields["waiting"]:
+            board.run(0.01)
     return found
 
 
