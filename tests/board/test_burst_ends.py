@@ -104,7 +104,7 @@ def test_a_pass_is_short_however_long_a_burst_lasts() -> None:
 
     board.board._rim.now_us = look
     board.board.clock._now_us = look
-    for at_s in (*range(1, 3000, 50), 3000):
+    for at_s in (1, 66, 68, 136):
         board.now_us = began_us + at_s * 1_000_000
         board.board.poll()
         assert board.now_us - began_us - at_s * 1_000_000 < 1000
