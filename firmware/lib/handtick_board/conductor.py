@@ -26,7 +26,7 @@ class Conductor:
         clock: the clock engine.
         outbox: takes reports (``say``), answers (``answer``) and marks what breaks the row of ticks (``say_reset``).
         reset_line: an object with a ``value``; True asserts the machine's reset.
-        halt_line: an object whose ``asserted`` is the machine's halt line.
+        halt_line: the machine's ``HaltLine``.
         step_us: length of each phase of a tick made by hand or by ``step``, in microseconds.
         rate_mhz: the rate asked for at the start, in thousandths of a hertz.
         top_rate_mhz: the highest rate taken, likewise.
@@ -250,7 +250,7 @@ class Conductor:
     def poll(self, now_us: int) -> None:
         """Lets the clock make the edge that is due and acts on what came of it."""
         if self.mode == transitions.WAITING and self._outbox.has_room:
-            if self._halt_line.now and not self.clock.goes_past_halt:
+            if self._line_forbids:
                 self._event("halt", reasons.HALT_LINE)
             else:
                 self._event("room", None)
@@ -520,12 +520,14 @@ class Conductor:
 
     def _stopped_by_line(self, command_id: int) -> bool:
         """Whether a run must not begin because the machine holds its halt line; steps and presses go past it."""
-        if self.clock.goes_past_halt:
-            return False
-        if self.mode in (transitions.REST, transitions.HELD) and self._halt_line.asserted:
+        if self.mode in (transitions.REST, transitions.HELD) and self._line_forbids:
             self._refuse(command_id, reasons.HALT_LINE)
             return True
         return False
+
+    @property
+    def _line_forbids(self) -> bool:
+        return not self.clock.goes_past_halt and self._halt_line.now
 
     def _job_at(self, asked: str, count: int, rate_mhz: int, command_id: int) -> Job:
         high, low = self._phases(rate_mhz)
